@@ -1,0 +1,8 @@
+"""The tables of where cabinets stand and on what terms; each feature keeps its own models."""
+
+from locations.agreements.models import Agreement, Term
+from locations.hosts.models import Contact, Host
+from locations.placements.models import Placement
+from locations.sites.models import Location, OpeningHours
+
+__all__ = ["Agreement", "Contact", "Host", "Location", "OpeningHours", "Placement", "Term"]

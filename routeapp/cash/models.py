@@ -1,0 +1,125 @@
+"""Money on its way: cash boxes, bags, the bank, the hosts; counts of bags and who holds them."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from locations.sites.models import Location
+from machines.cabinets.models import Machine
+from routeapp.kit.facts import Fact
+
+
+class Purse(models.TextChoices):
+    """Where money can be. A box belongs to a cabinet, a bag to its number, a host to a location."""
+
+    PLAYERS = "players", "Players"
+    BOX = "box", "Cash box"
+    BAG = "bag", "Bag"
+    BANK = "bank", "Bank"
+    HOST = "host", "Host"
+    OVER_SHORT = "over_short", "Over and short"
+
+
+class How(models.TextChoices):
+    DENOMINATIONS = "denominations", "Counted by coin and note"
+    WEIGHT = "weight", "Counted by weight"
+    AMOUNT = "amount", "Counted, only the sum kept"
+
+
+class Bag(Fact):
+    """A bag of money. `number` is on its seal, or made up for loose cash that was counted at the site."""
+
+    uuid = models.UUIDField(unique=True)
+    number = models.CharField(max_length=40)
+    location = models.ForeignKey(Location, models.PROTECT, related_name="bags")
+    sealed = models.BooleanField("sealed uncounted", default=False)
+
+    class Meta(Fact.Meta):
+        ordering = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"Bag {self.number}"
+
+
+class Holder(models.TextChoices):
+    PERSON = "person", "With a person"
+    SAFE = "safe", "In the safe"
+    BANK = "bank", "At the bank"
+
+
+class BagMove(Fact):
+    """Who took a bag over. A bag is in one place at a time: where its newest live move says."""
+
+    bag = models.ForeignKey(Bag, models.CASCADE, related_name="whereabouts")
+    holder = models.CharField(max_length=6, choices=Holder)
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+
+    class Meta(Fact.Meta):
+        ordering = ["-at", "-pk"]
+        constraints = [
+            *Fact.Meta.constraints,
+            models.CheckConstraint(
+                name="bag_with_person_names_the_person",
+                condition=Q(holder="person", person__isnull=False) | (~Q(holder="person") & Q(person=None)),
+            ),
+        ]
+
+
+class BagCount(Fact):
+    """What was found in a bag. `lines` are [unit cents, pieces] pairs as counted or weighed. The newest live one holds."""
+
+    uuid = models.UUIDField(unique=True)
+    bag = models.ForeignKey(Bag, models.PROTECT, related_name="counts")
+    how = models.CharField(max_length=13, choices=How)
+    cents = models.PositiveIntegerField()
+    lines = models.JSONField(default=list)
+    note = models.CharField(max_length=300, blank=True)
+
+    class Meta(Fact.Meta):
+        ordering = ["-at", "-pk"]
+
+
+class CashMove(Fact):
+    """An amount of money from one purse to another.
+
+    `day` is the calendar day at the location when it happened, kept so that weeks and months add up in the
+    location's own calendar. `machine` and `location` say where the money came from, also after it left.
+    """
+
+    from_purse = models.CharField(max_length=10, choices=Purse)
+    to_purse = models.CharField(max_length=10, choices=Purse)
+    cents = models.PositiveIntegerField()
+    day = models.DateField()
+    machine = models.ForeignKey(Machine, models.PROTECT, null=True, related_name="cash_moves", db_index=False)
+    location = models.ForeignKey(Location, models.PROTECT, null=True, related_name="cash_moves", db_index=False)
+    bag = models.ForeignKey(Bag, models.PROTECT, null=True, related_name="cash_moves")
+    entry = models.UUIDField("service entry", null=True, db_index=True)
+    reverses = models.OneToOneField("self", models.PROTECT, null=True, related_name="reversed_by")
+    reason = models.CharField(max_length=200, blank=True)
+
+    class Meta(Fact.Meta):
+        ordering = ["at", "pk"]
+        indexes = [
+            models.Index(
+                fields=["location", "day", "from_purse", "to_purse", "cents"], name="cash_by_location_and_day"
+            ),
+            models.Index(fields=["machine", "day", "from_purse", "to_purse", "cents"], name="cash_by_machine_and_day"),
+            models.Index(fields=["day", "from_purse", "to_purse"], name="cash_by_day"),
+        ]
+        constraints = [
+            *Fact.Meta.constraints,
+            models.CheckConstraint(name="cash_move_above_zero", condition=Q(cents__gt=0)),
+            models.CheckConstraint(name="cash_move_between_two_purses", condition=~Q(from_purse=F("to_purse"))),
+            models.CheckConstraint(
+                name="cash_move_box_names_its_machine",
+                condition=Q(machine__isnull=False) | (~Q(from_purse="box") & ~Q(to_purse="box")),
+            ),
+            models.CheckConstraint(
+                name="cash_move_bag_is_named",
+                condition=Q(bag__isnull=False) | (~Q(from_purse="bag") & ~Q(to_purse="bag")),
+            ),
+            models.CheckConstraint(
+                name="cash_move_host_names_the_location",
+                condition=Q(location__isnull=False) | (~Q(from_purse="host") & ~Q(to_purse="host")),
+            ),
+        ]

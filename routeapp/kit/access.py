@@ -1,0 +1,67 @@
+"""Who may open which page. Every view says so itself; a view that says nothing is closed to everyone."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib.auth.views import redirect_to_login
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import resolve_url
+
+OWNER, ROUTE_HAND, BOOKKEEPER = "owner", "route hand", "bookkeeper"
+ROLES = (OWNER, ROUTE_HAND, BOOKKEEPER)
+EVERYONE = (*ROLES,)
+PUBLIC = "public"
+
+
+def allow(*roles: str) -> Callable:
+    """Open a view to these roles (or to PUBLIC, which means no sign-in at all)."""
+
+    def mark(view: Callable) -> Callable:
+        view.roles = frozenset(roles)
+        return view
+
+    return mark
+
+
+def roles_of(user: Any) -> frozenset[str]:
+    """The roles of a person, read once per request and kept on the user object."""
+    if not hasattr(user, "_roles"):
+        user._roles = frozenset(user.groups.values_list("name", flat=True)) if user.is_authenticated else frozenset()
+    return user._roles
+
+
+def may(user: Any, *roles: str) -> bool:
+    return bool(roles_of(user) & set(roles))
+
+
+class AccessMiddleware:
+    """Default deny: signed-out people go to the sign-in page, the wrong role gets 403."""
+
+    def __init__(self, get_response: Callable) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(self, request: HttpRequest, view: Callable, args: Any, kwargs: Any) -> HttpResponse | None:
+        allowed = getattr(view, "roles", frozenset())
+        if PUBLIC in allowed:
+            return None
+        if not request.user.is_authenticated:
+            return self.ask_to_sign_in(request)
+        if not roles_of(request.user) & allowed:
+            raise PermissionDenied
+        return None
+
+    def ask_to_sign_in(self, request: HttpRequest) -> HttpResponse:
+        if request.path.startswith("/sync/"):
+            return JsonResponse({"error": "signed out", "message": "Sign in again; nothing was lost."}, status=401)
+        # Only an address that can be opened again is worth coming back to.
+        target = request.get_full_path() if request.method == "GET" and not request.htmx else resolve_url("today")
+        if request.htmx:
+            response = HttpResponse(status=204)
+            back_to = request.htmx.current_url_abs_path or target
+            response["HX-Redirect"] = redirect_to_login(back_to).url
+            return response
+        return redirect_to_login(target)

@@ -1,0 +1,20 @@
+"""The log of who did what, written in the same transaction as the deed itself."""
+
+from datetime import datetime
+from typing import Any
+
+from django.contrib.admin.models import ADDITION, LogEntry
+from django.contrib.contenttypes.models import ContentType
+
+
+def record(verb: str, subject: Any, *, by: Any, at: datetime) -> None:
+    """Append one line: `by` did `verb` ("assigned", "counted") to `subject` at the moment `at`."""
+    LogEntry.objects.create(
+        user_id=by.pk,
+        content_type=ContentType.objects.get_for_model(subject),
+        object_id=str(subject.pk),
+        object_repr=str(subject)[:200],
+        action_flag=ADDITION,
+        change_message=verb,
+        action_time=at,
+    )

@@ -1,0 +1,36 @@
+"""Days, weeks and months as a location's calendar knows them."""
+
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo, available_timezones
+
+from django.utils import timezone
+
+
+def now() -> datetime:
+    """The present moment, aware, in UTC. Read once at the edge and passed down."""
+    return timezone.now()
+
+
+def local_day(moment: datetime, zone: str) -> date:
+    """The calendar day of an aware `moment` in the time zone named `zone`."""
+    return moment.astimezone(ZoneInfo(zone)).date()
+
+
+def week_start(day: date) -> date:
+    """Monday of the week of `day` (ISO 8601)."""
+    return day - timedelta(days=day.weekday())
+
+
+def month_start(day: date) -> date:
+    return day.replace(day=1)
+
+
+def start_of_day(day: date, zone: str) -> datetime:
+    """The first moment of `day` in `zone`, in UTC."""
+    return datetime.combine(day, time.min, ZoneInfo(zone)).astimezone(UTC)
+
+
+def zone_choices() -> list[tuple[str, str]]:
+    """Region/City names only, for a select: the aliases without a region confuse more than they help."""
+    names = sorted(name for name in available_timezones() if "/" in name and not name.startswith(("Etc/", "SystemV/")))
+    return [(name, name.replace("_", " ")) for name in ["UTC", *names]]

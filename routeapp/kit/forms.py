@@ -1,0 +1,83 @@
+"""Form fields that every feature needs: money, moments in a place's time zone, whole counts."""
+
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from routeapp.kit import money
+from routeapp.kit.errors import Refused
+
+LARGEST_COUNT = 999_999_999
+
+
+class MoneyField(forms.CharField):
+    """Text with a decimal keypad on phones; cleans to whole minor units (int), or None when left empty."""
+
+    widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "amount", "autocomplete": "off"})
+
+    def __init__(self, *, least: int = 0, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.least = least
+
+    def prepare_value(self, value: Any) -> Any:
+        return money.as_input(value) if isinstance(value, int) else value
+
+    def clean(self, value: Any) -> int | None:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            cents = money.parse(text)
+        except ValueError as problem:
+            raise ValidationError(str(problem)) from None
+        if cents < self.least:
+            raise ValidationError(f"The least that makes sense here is {money.as_text(self.least)}.")
+        if cents > LARGEST_COUNT:
+            raise ValidationError("That amount is too large to be meant.")
+        return cents
+
+
+class CountField(forms.IntegerField):
+    """A whole number from 0 up, with a number pad on phones."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("min_value", 0)
+        kwargs.setdefault("max_value", LARGEST_COUNT)
+        super().__init__(**kwargs)
+        self.widget.attrs.update({"inputmode": "numeric", "autocomplete": "off"})
+
+
+class MomentField(forms.DateTimeField):
+    """A date and time as typed at a place; set `zone` (IANA name) before cleaning. Cleans to an aware moment."""
+
+    widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+
+    def __init__(self, *, zone: str = "UTC", **kwargs: Any) -> None:
+        super().__init__(input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"], **kwargs)
+        self.zone = zone
+
+    def prepare_value(self, value: Any) -> Any:
+        if isinstance(value, datetime) and timezone.is_aware(value):
+            return value.astimezone(ZoneInfo(self.zone)).replace(tzinfo=None)
+        return value
+
+    def to_python(self, value: Any) -> datetime | None:
+        with timezone.override(ZoneInfo(self.zone)):
+            try:
+                return super().to_python(value)
+            except OverflowError:
+                raise ValidationError("That date is outside the calendar.") from None
+
+
+class DayField(forms.DateField):
+    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+
+def add_refusal(form: forms.BaseForm, refusal: Refused) -> None:
+    """Show what an action refused beside the field it is about, or above the form."""
+    field = refusal.field if refusal.field in form.fields else None
+    form.add_error(field, refusal.message)

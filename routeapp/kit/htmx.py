@@ -1,0 +1,44 @@
+"""Answers for htmx and for plain browsers from one view."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.cache import patch_vary_headers
+
+
+class VaryMiddleware:
+    """A fragment and its page share one address: caches must keep them apart."""
+
+    def __init__(self, get_response: Callable) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        patch_vary_headers(response, ["HX-Request", "HX-History-Restore-Request"])
+        return response
+
+
+def wants_fragment(request: HttpRequest) -> bool:
+    """True when htmx asks for a part; a back-button request gets the whole page."""
+    return bool(request.htmx) and not request.htmx.history_restore_request
+
+
+def page(
+    request: HttpRequest, template: str, context: dict[str, Any], part: str = "", status: int = 200
+) -> HttpResponse:
+    """Render `template`, or only its partial `part` when htmx asked."""
+    name = f"{template}#{part}" if part and wants_fragment(request) else template
+    return render(request, name, context, status=status)
+
+
+def done(request: HttpRequest, message: str, to: str, *args: Any, **kwargs: Any) -> HttpResponse:
+    """After a POST that worked: say so and go on to another page, in htmx and without it."""
+    messages.success(request, message)
+    response = redirect(to, *args, **kwargs)
+    if request.htmx:
+        target, response = response.url, HttpResponse(status=204)
+        response["HX-Redirect"] = target
+    return response

@@ -1,0 +1,101 @@
+"""Money in whole minor units: reading what people type, showing it, and splitting it without losing a cent."""
+
+import re
+from contextvars import ContextVar
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
+from functools import lru_cache
+
+from babel.numbers import get_currency_precision, get_currency_symbol
+
+_active: ContextVar[str] = ContextVar("currency", default="USD")
+
+
+def activate(code: str) -> None:
+    """Make `code` (ISO 4217) the currency of this request, as timezone.activate does for the clock."""
+    _active.set(code)
+
+
+def active() -> str:
+    return _active.get()
+
+
+@dataclass(frozen=True)
+class Currency:
+    code: str
+    symbol: str
+    digits: int  # decimals of the minor unit: 2 for USD, 0 for JPY
+
+    @property
+    def one(self) -> int:
+        """Minor units in one whole unit of the currency."""
+        return int(10**self.digits)
+
+
+@lru_cache
+def currency(code: str) -> Currency:
+    return Currency(code, get_currency_symbol(code, locale="en"), get_currency_precision(code))
+
+
+def as_text(cents: int, code: str | None = None) -> str:
+    """Write `cents` (whole minor units) with symbol, for example $1,234.50 or −$3.00."""
+    unit = currency(code or active())
+    whole, part = divmod(abs(cents), unit.one)
+    decimals = f".{part:0{unit.digits}d}" if unit.digits else ""
+    return f"{'−' if cents < 0 else ''}{unit.symbol}{whole:,}{decimals}"
+
+
+def as_input(cents: int, code: str | None = None) -> str:
+    """Write `cents` as it stands in an input field: digits and a point, no symbol."""
+    unit = currency(code or active())
+    return f"{Decimal(cents) / unit.one:.{unit.digits}f}"
+
+
+def parse(text: str, code: str | None = None) -> int:
+    """Read an amount a person typed into whole minor units.
+
+    Takes a decimal point or comma, thousands separators and the currency's sign. A single separator
+    followed by exactly three digits is a thousands separator. Raises ValueError with a sentence.
+    """
+    unit = currency(code or active())
+    plain = re.sub(r"[\s\u00a0\u202f']", "", text).replace(unit.symbol, "").replace("−", "-").strip("$€£")
+    if not re.fullmatch(r"-?\d{1,12}([.,]\d{3})*([.,]\d{0,3})?", plain):
+        raise ValueError(f"“{text[:40]}” is not an amount. Write it like 12.50.")
+    separators = re.findall(r"[.,]", plain)
+    last = max(plain.rfind("."), plain.rfind(","))
+    decimals = plain[last + 1 :] if separators else ""
+    only_thousands = len(decimals) == 3 and (len(set(separators)) == 1)
+    whole = plain if only_thousands or not separators else plain[:last]
+    decimals = "" if only_thousands else decimals
+    if len(decimals) > unit.digits:
+        raise ValueError(f"“{text[:40]}” has more decimals than {unit.code} knows.")
+    sign = -1 if plain.startswith("-") else 1
+    return sign * (int(re.sub(r"\D", "", whole)) * unit.one + int(decimals.ljust(unit.digits, "0") or 0))
+
+
+def half_up(value: Decimal | Fraction) -> int:
+    """Round to whole units, halves away from zero (commercial rounding)."""
+    if isinstance(value, Fraction):
+        return (1 if value >= 0 else -1) * int(abs(value) + Fraction(1, 2))
+    return int(value.quantize(Decimal(1), rounding=ROUND_HALF_UP))
+
+
+def split(total: int, weights: list[int]) -> list[int]:
+    """Share out a whole `total` in proportion to `weights` so that nothing is lost: the largest-remainder
+    rule (Hamilton's method, used for the 1790 apportionment of the US House).
+
+    Ties go to the earlier place, so the same input always gives the same split. With no positive weight
+    everything is shared evenly. Raises ValueError for negative weights or none at all.
+    """
+    if not weights or min(weights) < 0:
+        raise ValueError("A split needs at least one weight, and none below zero.")
+    if not sum(weights):
+        weights = [1] * len(weights)
+    sign, amount, base = (-1 if total < 0 else 1), abs(total), sum(weights)
+    parts = [amount * weight // base for weight in weights]
+    remainders = [amount * weight % base for weight in weights]
+    by_remainder = sorted(range(len(weights)), key=lambda place: (-remainders[place], place))
+    for place in by_remainder[: amount - sum(parts)]:
+        parts[place] += 1
+    return [sign * part for part in parts]

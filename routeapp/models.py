@@ -1,0 +1,26 @@
+"""The tables of running the route; each feature keeps its own models."""
+
+from routeapp.cash.models import Bag, BagCount, BagMove, CashMove
+from routeapp.stock.models import Delivery, Mix, MixLine, Place, Prize, PrizeCost, StockCount, StockMove
+from routeapp.team.models import Business
+from routeapp.visits.models import HostPayment, Photo, ServiceEntry, Visit
+
+__all__ = [
+    "Bag",
+    "BagCount",
+    "BagMove",
+    "Business",
+    "CashMove",
+    "Delivery",
+    "HostPayment",
+    "Mix",
+    "MixLine",
+    "Photo",
+    "Place",
+    "Prize",
+    "PrizeCost",
+    "ServiceEntry",
+    "StockCount",
+    "StockMove",
+    "Visit",
+]

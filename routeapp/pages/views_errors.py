@@ -1,0 +1,36 @@
+"""Pages for what went wrong: each says what happened, what was kept and what to do."""
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+
+
+def show(request: HttpRequest, status: int, title: str, text: str) -> HttpResponse:
+    if request.path.startswith("/sync/"):
+        return JsonResponse({"error": title, "message": text}, status=status)
+    return render(request, "routeapp/pages/problem.html", {"title": title, "text": text}, status=status)
+
+
+def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:
+    text = "Nothing was saved, and what you typed is still in the form. Go back, reload the page and send it again."
+    return show(request, 403, "This form is from an earlier sign-in", text)
+
+
+def bad_request(request: HttpRequest, exception: Any = None) -> HttpResponse:
+    text = "Something in it could not be read. Nothing was saved. Go back and try again, with fewer or smaller files."
+    return show(request, 400, "That could not be taken in", text)
+
+
+def not_allowed(request: HttpRequest, exception: Any = None) -> HttpResponse:
+    text = "Your role does not include this page. The owner can change that under Setup, People."
+    return show(request, 403, "Not for your role", text)
+
+
+def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:
+    return show(request, 404, "There is nothing here", "Check the address, or look for it with the search above.")
+
+
+def broken(request: HttpRequest) -> HttpResponse:
+    text = "This is our mistake, not yours. Nothing was half-saved: go back, and what you typed should still be there."
+    return show(request, 500, "Something broke", text)

@@ -1,0 +1,55 @@
+"""Tags every page may use; loaded as builtins."""
+
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import template
+from django.utils import timezone
+
+from routeapp.kit import access, money
+
+register = template.Library()
+
+
+@register.filter
+def cash(cents: int | None) -> str:
+    """Whole minor units as money with symbol; an em dash where there is no figure."""
+    return "–" if cents is None else money.as_text(cents)
+
+
+@register.filter
+def over_short(cents: int | None) -> str:
+    """A variance in words: “short by $3.00”, “over by $1.00”, “exact”."""
+    if cents is None:
+        return "not known yet"
+    if cents == 0:
+        return "exact"
+    return f"{'short' if cents < 0 else 'over'} by {money.as_text(abs(cents))}"
+
+
+@register.filter
+def percent(basis_points: int | None) -> str:
+    """Hundredths of a percent as a person writes them: 4000 → 40 %."""
+    return "–" if basis_points is None else f"{basis_points / 100:g} %"
+
+
+@register.inclusion_tag("parts/_when.html")
+def when(moment: datetime | None, zone: str = "") -> dict[str, Any]:
+    """A moment as a person says it, with the exact one on demand. `zone` defaults to the business's."""
+    if moment is None:
+        return {}
+    local = moment.astimezone(ZoneInfo(zone)) if zone else timezone.localtime(moment)
+    return {"moment": local, "this_year": local.year == timezone.localtime().year}
+
+
+@register.filter
+def may(user: Any, role_names: str) -> bool:
+    """Whether a person has one of the roles: {% if request.user|may:"owner,bookkeeper" %}."""
+    return access.may(user, *role_names.split(","))
+
+
+@register.simple_tag
+def person(user: Any) -> str:
+    """A person's name as pages show it."""
+    return (user.get_full_name() or user.username) if user else "somebody not signed in"

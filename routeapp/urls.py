@@ -1,0 +1,26 @@
+"""Every address. Each feature keeps its own list; none needs a prefix here, so a path is found by searching for it."""
+
+from django.urls import include, path
+
+FEATURES = [
+    "routeapp.pages",
+    "routeapp.team",
+    "machines.cabinets",
+    "machines.faults",
+    "machines.labels",
+    "locations.hosts",
+    "locations.sites",
+    "locations.agreements",
+    "locations.placements",
+    "routeapp.stock",
+    "routeapp.cash",
+    "routeapp.visits",
+    "routeapp.earnings",
+]
+
+urlpatterns = [path("", include(f"{feature}.urls")) for feature in FEATURES]
+
+handler400 = "routeapp.pages.views_errors.bad_request"
+handler403 = "routeapp.pages.views_errors.not_allowed"
+handler404 = "routeapp.pages.views_errors.not_found"
+handler500 = "routeapp.pages.views_errors.broken"

@@ -1,0 +1,52 @@
+"""What every test may use: people of each role, a signed-in client for each, and the clock's noon."""
+
+from datetime import UTC, datetime
+
+import pytest
+
+from tests import factories
+
+
+@pytest.fixture(scope="session", autouse=True)
+def own_media_folder(tmp_path_factory):
+    """Photos made by tests go to a folder of their own."""
+    from django.conf import settings
+
+    settings.MEDIA_ROOT = tmp_path_factory.mktemp("media")
+
+
+@pytest.fixture(autouse=True)
+def quick_passwords(settings):
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture
+def noon():
+    return datetime(2026, 6, 1, 12, tzinfo=UTC)
+
+
+@pytest.fixture
+def owner(db):
+    return factories.person("ines", "owner")
+
+
+@pytest.fixture
+def route_hand(db):
+    return factories.person("tomas", "route hand")
+
+
+@pytest.fixture
+def bookkeeper(db):
+    return factories.person("greta", "bookkeeper")
+
+
+@pytest.fixture
+def owner_client(client, owner):
+    client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+@pytest.fixture
+def hand_client(client, route_hand):
+    client.force_login(route_hand, backend="django.contrib.auth.backends.ModelBackend")
+    return client

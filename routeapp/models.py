@@ -1,7 +1,7 @@
 """The tables of running the route; each feature keeps its own models."""
 
 from routeapp.cash.models import Bag, BagCount, BagMove, CashMove
-from routeapp.stock.models import Delivery, Mix, MixLine, Place, Prize, PrizeCost, StockCount, StockMove
+from routeapp.stock.models import Delivery, Holding, Mix, MixLine, Place, Prize, PrizeCost, StockCount, StockMove
 from routeapp.team.models import Business
 from routeapp.visits.models import HostPayment, Photo, ServiceEntry, Visit
 
@@ -12,6 +12,7 @@ __all__ = [
     "Business",
     "CashMove",
     "Delivery",
+    "Holding",
     "HostPayment",
     "Mix",
     "MixLine",

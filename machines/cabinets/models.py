@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
+from machines.cabinets.rules import Explanation
 from routeapp.kit.facts import Fact
 
 
@@ -116,7 +117,7 @@ class Counts(models.TextChoices):
 
 
 class Meter(models.Model):
-    """A counter on a cabinet. It rolls over at 10^digits. A replacement is a new meter; the old one keeps its readings."""
+    """A counter on a cabinet; it rolls over at 10^digits. A replacement is a new row; the old one stays."""
 
     machine = models.ForeignKey(Machine, models.CASCADE, related_name="meters")
     counts = models.CharField("what it counts", max_length=10, choices=Counts)
@@ -147,17 +148,6 @@ class Meter(models.Model):
 class ReadingKind(models.TextChoices):
     READING = "reading", "Reading"
     BASELINE = "baseline", "Start of counting"  # first reading of a meter or placement, or after a reset
-
-
-class Explanation(models.TextChoices):
-    """What a person said about a reading that could not be taken at its word."""
-
-    NONE = "", "Nothing unusual"
-    RIGHT = "right", "It is right, I looked again"
-    ROLLED_OVER = "rolled_over", "The meter went past its last number and started again"
-    RESET = "reset", "The meter was set back to zero since the last reading"
-    LAST_WAS_WRONG = "last_was_wrong", "The last reading was written down wrong"
-    UNKNOWN = "unknown", "I cannot tell; leave this stretch out"
 
 
 class Reading(Fact):

@@ -66,7 +66,8 @@ class BagMove(Fact):
 
 
 class BagCount(Fact):
-    """What was found in a bag. `lines` are [unit cents, pieces] pairs as counted or weighed. The newest live one holds."""
+    """What was found in a bag. `lines` are [unit cents, pieces] pairs as counted or weighed. The newest live one
+    holds."""
 
     uuid = models.UUIDField(unique=True)
     bag = models.ForeignKey(Bag, models.PROTECT, related_name="counts")

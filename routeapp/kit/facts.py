@@ -21,7 +21,7 @@ class Fact(models.Model):
     """A fact is never edited: a correction withdraws it and appends another."""
 
     at = models.DateTimeField("happened at")
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+", db_index=False)
     received_at = models.DateTimeField()
     source = models.UUIDField(db_index=True, null=True, editable=False)  # the document that brought it
     withdrawn_at = models.DateTimeField(null=True, editable=False)

@@ -1,4 +1,4 @@
-"""Photos from phones: checked, turned upright, made smaller and re-encoded, which drops place, camera and trailing bytes."""
+"""Photos from phones: checked, turned upright, made smaller and re-encoded, which drops place and camera."""
 
 import io
 import warnings

@@ -144,6 +144,21 @@ class StockMove(Fact):
         ]
 
 
+class Holding(models.Model):
+    """Derived: pieces of a prize in a place now, the sum of its moves, and when the newest fact about it happened.
+
+    Kept so that pages need not add up years of moves, and locked while facts about the pair are written.
+    """
+
+    place = models.ForeignKey(Place, models.PROTECT, related_name="holdings", db_index=False)
+    prize = models.ForeignKey(Prize, models.PROTECT, related_name="holdings")
+    pieces = models.IntegerField(default=0)
+    newest = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["place", "prize"], name="holding_once_per_place_and_prize")]
+
+
 class PrizeCost(models.Model):
     """Derived: from `since` on, `quantity` pieces of a prize stand in the books at `value_cents` together.
 

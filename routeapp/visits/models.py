@@ -51,7 +51,7 @@ class CashTaken(models.TextChoices):
 
 
 class ServiceEntry(models.Model):
-    """What was done to one cabinet during one visit. Readings, settings, moves and faults carry its id as their source."""
+    """What was done to one cabinet during one visit. Readings, moves and faults carry its id as their source."""
 
     uuid = models.UUIDField(primary_key=True)
     visit = models.ForeignKey(Visit, models.CASCADE, related_name="entries")

@@ -1,0 +1,112 @@
+"""Moving prizes, counting them, and taking back what a withdrawn document moved.
+
+All writing of stock goes through `record`, which keeps the holdings, the counts and the average costs right in
+whatever order facts arrive.
+"""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from machines.cabinets.models import Machine
+from routeapp.kit.errors import Refused
+from routeapp.stock import actions_ledger as ledger
+from routeapp.stock.actions_ledger import beyond
+from routeapp.stock.models import Place, PlaceKind, Prize, StockCount, StockMove
+
+__all__ = ["beyond", "cabinet_place", "cabinet_places", "count", "move", "record", "take_back"]
+
+LARGEST_LOAD = 100_000  # pieces in one move; more is a slip of the finger
+
+
+def cabinet_places(machines: Iterable[Machine]) -> dict[int, Place]:
+    """The place that each cabinet's prizes lie in, by machine id; made when it is first asked for."""
+    machines = list(machines)
+    found = {place.machine_id: place for place in Place.objects.filter(machine__in=machines)}
+    for machine in machines:
+        if machine.pk not in found:
+            names = {"kind": PlaceKind.CABINET, "name": f"Cabinet {machine.code}"}
+            found[machine.pk] = Place.objects.get_or_create(machine=machine, defaults=names)[0]
+    return found
+
+
+def cabinet_place(machine: Machine) -> Place:
+    return cabinet_places([machine])[machine.pk]
+
+
+@transaction.atomic
+def record(*, moves: Sequence[StockMove] = (), counts: Sequence[StockCount] = (), by: Any, at: datetime) -> None:
+    """Append unsaved `moves` and `counts`, each with its own moment; `at` is when they were received.
+
+    Refuses no pieces, too many to be meant, and a move to where the prizes lie already. A place may run below
+    zero: what a person carried counts more than what the books knew, and the next count settles it.
+    """
+    for one in moves:
+        _check_quantity(one.quantity, one.prize)
+        if one.from_place_id == one.to_place_id:
+            raise Refused("Prizes can only move between two different places.", "to_place")
+    for one in counts:
+        _check_quantity(one.quantity, one.prize, least=0)
+    for fact in (*moves, *counts):
+        fact.by, fact.received_at = by, at
+    ledger.append(moves, counts)
+
+
+def _check_quantity(quantity: int, prize: Prize, least: int = 1) -> None:
+    if not least <= quantity <= LARGEST_LOAD:
+        raise Refused(f"{quantity:,} pieces of {prize} cannot be right.", "quantity")
+
+
+def move(
+    *,
+    prize: Prize,
+    quantity: int,
+    from_place: Place,
+    to_place: Place,
+    by: Any,
+    at: datetime,
+    received_at: datetime,
+    source: UUID | None = None,
+    cost_cents: int | None = None,
+    reason: str = "",
+) -> None:
+    """Move `quantity` pieces of one prize. Refuses what `record` refuses."""
+    one = StockMove(
+        prize=prize,
+        quantity=quantity,
+        from_place=from_place,
+        to_place=to_place,
+        at=at,
+        source=source,
+        cost_cents=cost_cents,
+        reason=reason,
+    )
+    record(moves=[one], by=by, at=received_at)
+
+
+def count(
+    *,
+    place: Place,
+    prize: Prize,
+    quantity: int,
+    source: UUID,
+    estimated: bool = False,
+    reason: str = "",
+    by: Any,
+    at: datetime,
+    received_at: datetime,
+) -> None:
+    """Note what was found. What is missing from a cabinet was won by players; elsewhere it is shrinkage."""
+    one = StockCount(
+        place=place, prize=prize, quantity=quantity, estimated=estimated, reason=reason, at=at, source=source
+    )
+    record(counts=[one], by=by, at=received_at)
+
+
+@transaction.atomic
+def take_back(*, sources: Iterable[UUID], by: Any, at: datetime) -> None:
+    """Reverse every move and withdraw every count that the documents `sources` brought."""
+    ledger.take_back(list(sources), by, at)

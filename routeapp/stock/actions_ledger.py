@@ -1,0 +1,210 @@
+"""How moves and counts are written: holdings locked, counts settled, average costs kept. Only actions.py calls this.
+
+The order of facts about one prize in one place is (at, counts before moves, source): what was found stands
+before what was loaded in the same minute, and never depends on which phone came online first.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Sum
+
+from routeapp.stock import queries, rules
+from routeapp.stock.models import BEYOND, Holding, Place, PlaceKind, PrizeCost, StockCount, StockMove
+from routeapp.stock.rules import Step
+
+Pair = tuple[int, int]  # place id, prize id
+Fact = StockMove | StockCount
+
+
+def beyond(kind: PlaceKind) -> Place:
+    """The one place of a kind that is not ours: suppliers, players, shrinkage."""
+    return Place.objects.get_or_create(kind=kind, defaults={"name": kind.label})[0]
+
+
+def append(moves: Sequence[StockMove], counts: Sequence[StockCount]) -> None:
+    """Save new moves and counts that have by, at and received_at set, and all that follows from them."""
+    facts = sorted((*counts, *moves), key=_order)
+    if not facts:
+        return
+    holdings = _locked({pair for fact in facts for pair in _pairs(fact)})
+    late = {pair for fact in facts for pair in _pairs(fact) if _is_late(fact, holdings[pair])}
+    StockCount.objects.bulk_create(counts)
+    written = [*moves, *_settled_in_order(facts, holdings, late)]
+    StockMove.objects.bulk_create(written)
+    _keep(holdings, written, facts)
+    for pair in sorted(late):
+        _resettle(pair, min(fact.at for fact in facts if pair in _pairs(fact)), facts[0])
+    _recost(written, {fact.prize_id for fact in facts}, facts[0].at)
+
+
+def take_back(sources: list[UUID], by: Any, at: datetime) -> None:
+    """Reverse the moves and withdraw the counts of `sources`, then settle again what came after them."""
+    plain = StockMove.objects.filter(source__in=sources, settles=None, reverses=None, reversed_by=None)
+    moves = list(plain.select_related("from_place", "to_place"))
+    counts = list(StockCount.objects.live().filter(source__in=sources).select_related("place"))
+    facts = sorted((*counts, *moves), key=_order)
+    if not facts:
+        return
+    holdings = _locked({pair for fact in facts for pair in _pairs(fact)})
+    back = [_reversed(move, by, at) for move in moves]
+    StockMove.objects.bulk_create(back)
+    StockCount.objects.filter(pk__in=[count.pk for count in counts]).update(withdrawn_at=at, withdrawn_by=by)
+    _keep(holdings, back, [])
+    for fact in facts:
+        fact.by, fact.received_at = by, at
+    for pair in sorted(holdings):
+        _resettle(pair, min(fact.at for fact in facts if pair in _pairs(fact)), facts[0])
+    _recost(back, {fact.prize_id for fact in facts}, facts[0].at)
+
+
+def _order(fact: Fact) -> tuple:
+    return fact.at, isinstance(fact, StockMove), str(fact.source), fact.pk or 0
+
+
+def _pairs(fact: Fact) -> list[Pair]:
+    """The (place, prize) pairs of ours that a fact is about; what lies beyond us is not kept."""
+    places = [fact.place] if isinstance(fact, StockCount) else [fact.from_place, fact.to_place]
+    return [(place.pk, fact.prize_id) for place in places if place.kind not in BEYOND]
+
+
+def _change(move: StockMove, place_id: int) -> int:
+    return move.quantity if move.to_place_id == place_id else -move.quantity
+
+
+def _locked(pairs: set[Pair]) -> dict[Pair, Holding]:
+    """The holdings of these pairs, locked in a fixed order so that two phones cannot wait for each other."""
+    Holding.objects.bulk_create(
+        [Holding(place_id=place, prize_id=prize) for place, prize in sorted(pairs)], ignore_conflicts=True
+    )
+    rows = Holding.objects.select_for_update().filter(
+        place__in={place for place, _ in pairs}, prize__in={prize for _, prize in pairs}
+    )
+    found = {(row.place_id, row.prize_id): row for row in rows.order_by("place_id", "prize_id")}
+    return {pair: found[pair] for pair in pairs}
+
+
+def _is_late(fact: Fact, holding: Holding) -> bool:
+    return holding.newest is not None and fact.at <= holding.newest
+
+
+def _settled_in_order(facts: list[Fact], holdings: dict[Pair, Holding], late: set[Pair]) -> list[StockMove]:
+    """Settling moves for counts that are the newest fact about their pair: what lies there now is what should be."""
+    running = {pair: holding.pieces for pair, holding in holdings.items()}
+    settling = []
+    for fact in facts:
+        for pair in _pairs(fact):
+            if isinstance(fact, StockMove):
+                running[pair] += _change(fact, pair[0])
+            elif pair not in late:
+                if running[pair] != fact.quantity:
+                    settling.append(_settling_move(fact, running[pair] - fact.quantity, fact))
+                running[pair] = fact.quantity
+    return settling
+
+
+def _settling_move(count: StockCount, missing: int, cause: Fact) -> StockMove:
+    """What is missing from a cabinet was won by players; elsewhere it is shrinkage. Below zero it came back."""
+    other = beyond(PlaceKind.PLAYERS if count.place.kind == PlaceKind.CABINET else PlaceKind.SHRINKAGE)
+    ends = (count.place, other) if missing > 0 else (other, count.place)
+    return StockMove(
+        prize_id=count.prize_id,
+        quantity=abs(missing),
+        from_place=ends[0],
+        to_place=ends[1],
+        settles=count,
+        source=count.source,
+        at=count.at,
+        by=cause.by,
+        received_at=cause.received_at,
+    )
+
+
+def _reversed(move: StockMove, by: Any, at: datetime) -> StockMove:
+    return StockMove(
+        prize_id=move.prize_id,
+        quantity=move.quantity,
+        from_place=move.to_place,
+        to_place=move.from_place,
+        cost_cents=move.cost_cents,
+        reverses=move,
+        source=move.source,
+        at=move.at,
+        by=by,
+        received_at=at,
+    )
+
+
+def _keep(holdings: dict[Pair, Holding], moves: Iterable[StockMove], facts: Iterable[Fact]) -> None:
+    """Bring the locked holdings up to date with moves just written."""
+    for move in moves:
+        for pair in _pairs(move):
+            holdings[pair].pieces += _change(move, pair[0])
+    for fact in facts:
+        for pair in _pairs(fact):
+            holdings[pair].newest = max(fact.at, holdings[pair].newest or fact.at)
+    Holding.objects.bulk_update(holdings.values(), ["pieces", "newest"])
+
+
+def _resettle(pair: Pair, since: datetime, cause: Fact) -> None:
+    """Settle every count of one pair from `since` on again. `cause` gives the new moves their person and time."""
+    place, prize = pair
+    counts = StockCount.objects.filter(place=place, prize=prize).select_related("place")
+    anchor = counts.live().filter(at__lt=since).order_by("-at", "-source").first()
+    plain = StockMove.objects.filter(prize=prize, settles=None)
+    into, out = plain.filter(to_place=place), plain.filter(from_place=place)
+    start = anchor.quantity if anchor else 0
+    before = {"at__lt": since, **({"at__gte": anchor.at} if anchor else {})}
+    start += (into.filter(**before).aggregate(all=Sum("quantity"))["all"] or 0) - (
+        out.filter(**before).aggregate(all=Sum("quantity"))["all"] or 0
+    )
+    later = {count.pk: count for count in counts.filter(at__gte=since)}
+    missing = _missing(start, later, [*into.filter(at__gte=since), *out.filter(at__gte=since)], place)
+    settling = [_settling_move(later[count], pieces, cause) for count, pieces in missing]
+    StockMove.objects.bulk_create(settling)
+    _keep(_locked({pair}), settling, [])
+
+
+def _missing(start: int, counts: dict[int, StockCount], moves: list[StockMove], place: int) -> list[tuple[int, int]]:
+    settled: dict[int, int] = defaultdict(int)
+    for move in StockMove.objects.filter(settles__in=counts):
+        settled[move.settles_id] -= _change(move, place)
+    live = [count for count in counts.values() if count.withdrawn_at is None]
+    steps = [
+        Step(change=_change(fact, place))
+        if isinstance(fact, StockMove)
+        else Step(count=fact.pk, found=fact.quantity, settled=settled[fact.pk])
+        for fact in sorted((*live, *moves), key=_order)
+    ]
+    withdrawn = [(pk, -settled[pk]) for pk, count in counts.items() if count.withdrawn_at and settled[pk]]
+    return withdrawn + rules.settle(start, steps)
+
+
+def _recost(moves: Iterable[StockMove], prize_ids: set[int], since: datetime) -> None:
+    """Work the average costs out anew where a delivery was written, or a fact that happened before one."""
+    with_cost = {move.prize_id for move in moves if move.cost_cents is not None}
+    overtaken = PrizeCost.objects.filter(prize__in=prize_ids, since__gt=since).values_list("prize", flat=True)
+    for prize in sorted(with_cost | set(overtaken)):
+        rebuild_costs(prize)
+
+
+def rebuild_costs(prize_id: int) -> None:
+    """Derive the moving average of one prize from its deliveries and what was held when each of them came."""
+    deliveries: dict[datetime, list[int]] = defaultdict(lambda: [0, 0])
+    bought = StockMove.objects.filter(prize=prize_id, cost_cents__isnull=False).select_related("from_place")
+    for move in bought.order_by("at"):
+        sign = 1 if move.from_place.kind == PlaceKind.SUPPLIER else -1
+        deliveries[move.at][0] += sign * move.quantity
+        deliveries[move.at][1] += sign * (move.cost_cents or 0)
+    pool, steps = rules.Pool(), []
+    for since, (quantity, cost) in deliveries.items():
+        if quantity > 0:
+            pool = rules.after_delivery(pool, queries.pieces_held(prize_id, since), quantity, cost)
+            steps.append(
+                PrizeCost(prize_id=prize_id, since=since, quantity=pool.quantity, value_cents=pool.value_cents)
+            )
+    PrizeCost.objects.filter(prize=prize_id).delete()
+    PrizeCost.objects.bulk_create(steps)

@@ -1,0 +1,81 @@
+"""What lies where, and what it is worth."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
+from django.db.models.functions import Coalesce
+
+from routeapp.stock.models import OURS, Holding, Mix, Place, PlaceKind, Prize, PrizeCost, StockMove
+from routeapp.stock.rules import Pool, cost_of
+
+
+def contents(place_ids: Iterable[int]) -> dict[int, dict[int, int]]:
+    """Pieces by place id and prize id; only what is not zero."""
+    found: dict[int, dict[int, int]] = defaultdict(dict)
+    rows = Holding.objects.filter(place__in=place_ids).exclude(pieces=0).values_list("place", "prize", "pieces")
+    for place, prize, pieces in rows:
+        found[place][prize] = pieces
+    return found
+
+
+def fills(machine_ids: Iterable[int]) -> dict[int, int]:
+    """Pieces in each cabinet by machine id."""
+    held = Holding.objects.filter(place__machine__in=machine_ids).order_by()
+    return dict(held.values_list("place__machine").annotate(all=Sum("pieces")))
+
+
+def carrying_places() -> QuerySet:
+    """The places prizes can be taken from or put into by hand: stores and vans."""
+    return Place.objects.filter(kind__in=(PlaceKind.STORE, PlaceKind.VAN)).select_related("person")
+
+
+def mixes_in_use() -> QuerySet:
+    return Mix.objects.filter(retired_at=None).prefetch_related("lines__prize")
+
+
+def prizes_in_use() -> QuerySet:
+    return Prize.objects.filter(retired=False)
+
+
+def unit_costs(at: datetime | None = None) -> dict[int, Pool]:
+    """The moving-average pool of each prize by prize id, as of `at` (now when left out)."""
+    steps = PrizeCost.objects.filter(prize=OuterRef("pk")).order_by("-since")
+    if at is not None:
+        steps = steps.filter(since__lte=at)
+    rows = Prize.objects.annotate(
+        pieces=Subquery(steps.values("quantity")[:1]), worth=Subquery(steps.values("value_cents")[:1])
+    ).values_list("pk", "pieces", "worth")
+    return {pk: Pool(pieces or 0, worth or 0) for pk, pieces, worth in rows}
+
+
+def won(moves: QuerySet, *keys: str) -> list[tuple[tuple, int, int]]:
+    """Prizes that players won in these `moves`, grouped by `keys`: (key values, pieces, cost in minor units).
+
+    Each piece costs the moving average that stood when it was won; each group is rounded once.
+    """
+    step = PrizeCost.objects.filter(prize=OuterRef("prize"), since__lte=OuterRef("at")).order_by("-since")
+    players = list(Place.objects.filter(kind=PlaceKind.PLAYERS).values_list("pk", flat=True))
+    signed = Case(When(to_place__in=players, then=F("quantity")), default=-F("quantity"))
+    rows = (
+        moves.filter(Q(to_place__in=players) | Q(from_place__in=players))
+        .annotate(held=Subquery(step.values("quantity")[:1]), worth=Subquery(step.values("value_cents")[:1]))
+        .order_by()
+        .values_list(*keys, "held", "worth")
+        .annotate(pieces=Sum(signed))
+    )
+    groups: dict[tuple, list[tuple[int, Pool]]] = defaultdict(list)
+    for *key, held, worth, pieces in rows:
+        groups[tuple(key)].append((pieces, Pool(held or 0, worth or 0)))
+    return [(key, sum(pieces for pieces, _ in parts), cost_of(parts)) for key, parts in groups.items()]
+
+
+def pieces_held(prize_id: int, before: datetime) -> int:
+    """Pieces of a prize in all places of ours just before a moment."""
+    signed = Case(
+        When(Q(to_place__kind__in=OURS) & ~Q(from_place__kind__in=OURS), then=F("quantity")),
+        When(Q(from_place__kind__in=OURS) & ~Q(to_place__kind__in=OURS), then=-F("quantity")),
+        default=Value(0),
+    )
+    return StockMove.objects.filter(prize=prize_id, at__lt=before).aggregate(pieces=Coalesce(Sum(signed), 0))["pieces"]

@@ -1,6 +1,6 @@
 """The tables of running the route; each feature keeps its own models."""
 
-from routeapp.cash.models import Bag, BagCount, BagMove, CashMove
+from routeapp.cash.models import Bag, BagCount, BagMove, CashMove, Sealed
 from routeapp.stock.models import Delivery, Holding, Mix, MixLine, Place, Prize, PrizeCost, StockCount, StockMove
 from routeapp.team.models import Business
 from routeapp.visits.models import HostPayment, Photo, ServiceEntry, Visit
@@ -20,6 +20,7 @@ __all__ = [
     "Place",
     "Prize",
     "PrizeCost",
+    "Sealed",
     "ServiceEntry",
     "StockCount",
     "StockMove",

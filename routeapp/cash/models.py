@@ -27,7 +27,10 @@ class How(models.TextChoices):
 
 
 class Bag(Fact):
-    """A bag of money. `number` is on its seal, or made up for loose cash that was counted at the site."""
+    """A bag of money. `number` is on its seal, or made up for loose cash that was counted at the site.
+
+    Its id stays the same when the visit that filled it is corrected, so a count or deposit made meanwhile holds.
+    """
 
     uuid = models.UUIDField(unique=True)
     number = models.CharField(max_length=40)
@@ -65,15 +68,28 @@ class BagMove(Fact):
         ]
 
 
+class Sealed(Fact):
+    """The cash of one cabinet lies uncounted in a bag. `estimate_cents` is what its meter said."""
+
+    bag = models.ForeignKey(Bag, models.PROTECT, related_name="contents")
+    machine = models.ForeignKey(Machine, models.PROTECT, related_name="+")
+    location = models.ForeignKey(Location, models.PROTECT, related_name="+")
+    day = models.DateField()
+    estimate_cents = models.PositiveIntegerField(default=0)
+
+    class Meta(Fact.Meta):
+        ordering = ["at", "source"]
+
+
 class BagCount(Fact):
-    """What was found in a bag. `lines` are [unit cents, pieces] pairs as counted or weighed. The newest live one
+    """What was found in a bag. `lines` are pieces by denomination key. The newest live one
     holds."""
 
     uuid = models.UUIDField(unique=True)
     bag = models.ForeignKey(Bag, models.PROTECT, related_name="counts")
     how = models.CharField(max_length=13, choices=How)
     cents = models.PositiveIntegerField()
-    lines = models.JSONField(default=list)
+    lines = models.JSONField(default=dict)
     note = models.CharField(max_length=300, blank=True)
 
     class Meta(Fact.Meta):
@@ -81,7 +97,7 @@ class BagCount(Fact):
 
 
 class CashMove(Fact):
-    """An amount of money from one purse to another.
+    """An amount of money from one purse to another. What a bag's count showed carries the bag's id as its source.
 
     `day` is the calendar day at the location when it happened, kept so that weeks and months add up in the
     location's own calendar. `machine` and `location` say where the money came from, also after it left.

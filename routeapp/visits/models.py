@@ -61,7 +61,7 @@ class ServiceEntry(models.Model):
     cash = models.CharField(max_length=9, choices=CashTaken, default=CashTaken.NOT_TAKEN)
     how = models.CharField(max_length=13, choices=How, blank=True)
     cents = models.PositiveIntegerField(null=True)  # counted here
-    lines = models.JSONField(default=list)  # [unit cents, pieces] as counted
+    lines = models.JSONField(default=dict)  # pieces by denomination key, as counted
     bag = models.ForeignKey(Bag, models.PROTECT, null=True, related_name="entries")
     checks = models.JSONField(default=dict)  # check → true (fine) or false (not)
     note = models.TextField(blank=True)

@@ -1,0 +1,209 @@
+"""Bags filled, handed over, counted and banked; every amount as a move from one purse to another."""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import F
+
+from locations.sites.models import Location
+from routeapp.cash import queries, rules
+from routeapp.cash.models import Bag, BagCount, BagMove, CashMove, Holder, How, Purse
+from routeapp.kit import audit, clock
+from routeapp.kit.errors import Refused
+
+LARGEST_AMOUNT = 100_000_000  # minor units; more than a van carries
+
+
+def get_bag(
+    *, uuid: UUID, number: str, location: Location, sealed: bool, by: Any, at: datetime, received_at: datetime
+) -> Bag:
+    """The bag with this id, made when it is new; the number is the one its visit holds now."""
+    facts = {"number": number, "location": location, "sealed": sealed, "by": by, "at": at, "received_at": received_at}
+    bag, made = Bag.objects.get_or_create(uuid=uuid, defaults=facts)
+    if made:
+        BagMove.objects.create(bag=bag, holder=Holder.PERSON, person=by, by=by, at=at, received_at=received_at)
+    elif (bag.number, bag.sealed) != (number, sealed):
+        bag.number, bag.sealed = number, sealed
+        bag.save(update_fields=["number", "sealed"])
+    return bag
+
+
+def append(*, moves: Sequence[CashMove], by: Any, at: datetime) -> None:
+    """Save unsaved moves, each with its own moment; `at` is when they were received. Leaves out empty ones."""
+    kept = [move for move in moves if move.cents]
+    for move in kept:
+        if not 0 < move.cents <= LARGEST_AMOUNT:
+            raise Refused("That amount is too large to be meant.", "cents")
+        move.by, move.received_at = by, at
+    CashMove.objects.bulk_create(kept)
+
+
+def take_back(*, sources: Iterable[UUID], by: Any, at: datetime) -> None:
+    """Reverse every move that the documents `sources` brought."""
+    for_good = CashMove.objects.filter(source__in=list(sources), reverses=None, reversed_by=None)
+    append(moves=[_reversed(move) for move in for_good], by=by, at=at)
+
+
+def _reversed(move: CashMove) -> CashMove:
+    return CashMove(
+        from_purse=move.to_purse,
+        to_purse=move.from_purse,
+        cents=move.cents,
+        day=move.day,
+        machine_id=move.machine_id,
+        location_id=move.location_id,
+        bag_id=move.bag_id,
+        entry=move.entry,
+        source=move.source,
+        at=move.at,
+        reason=move.reason,
+        reverses=move,
+    )
+
+
+@transaction.atomic
+def count_bag(
+    *,
+    uuid: UUID,
+    bag: Bag,
+    how: How,
+    cents: int,
+    lines: dict[str, int],
+    note: str,
+    by: Any,
+    at: datetime,
+    received_at: datetime,
+) -> BagCount:
+    """Note what a bag held. The newest count holds. Refuses amounts too large to be meant.
+
+    For a sealed bag this is the take of the cabinets in it; for cash counted at the site the difference goes
+    over or short.
+    """
+    if not 0 <= cents <= LARGEST_AMOUNT:
+        raise Refused("That amount is too large to be meant.", "cents")
+    bag = Bag.objects.select_for_update().get(pk=bag.pk)
+    facts = {"bag": bag, "how": how, "cents": cents, "lines": lines, "note": note}
+    count, made = BagCount.objects.get_or_create(
+        uuid=uuid, defaults={**facts, "by": by, "at": at, "received_at": received_at}
+    )
+    if made:
+        settle_bag(bag=bag, by=by, at=received_at)
+        audit.record("counted", bag, by=by, at=received_at)
+    return count
+
+
+@transaction.atomic
+def withdraw_count(*, count: BagCount, by: Any, at: datetime) -> None:
+    """Take a wrong count back; the one before it, if any, holds again."""
+    bag = Bag.objects.select_for_update().get(pk=count.bag_id)
+    BagCount.objects.live().filter(pk=count.pk).update(withdrawn_at=at, withdrawn_by=by)
+    settle_bag(bag=bag, by=by, at=at)
+    audit.record("withdrew a count of", bag, by=by, at=at)
+
+
+@transaction.atomic
+def settle_bag(*, bag: Bag, by: Any, at: datetime) -> None:
+    """Bring the moves that follow from a bag's newest count to what they must be now; changes nothing when they are."""
+    standing = CashMove.objects.filter(source=bag.uuid, reverses=None, reversed_by=None)
+    wanted = _moves_of_count(bag)
+    if sorted(map(_shape, standing)) != sorted(map(_shape, wanted)):
+        append(moves=[_reversed(move) for move in standing], by=by, at=at)
+        append(moves=wanted, by=by, at=at)
+
+
+def _shape(move: CashMove) -> tuple:
+    return move.from_purse, move.to_purse, move.cents, str(move.entry), move.machine_id or 0, move.at, move.day
+
+
+def _moves_of_count(bag: Bag) -> list[CashMove]:
+    count = bag.counts.filter(withdrawn_at=None).order_by("-at", "-uuid").first()
+    if count is None:
+        return []
+    others = CashMove.objects.filter(bag=bag).exclude(source=F("bag__uuid")).exclude(to_purse=Purse.BANK)
+    difference = count.cents - others.aggregate(all=queries.in_and_out(Purse.BAG))["all"]
+    contents = list(bag.contents.filter(withdrawn_at=None).order_by("at", "source"))
+    if contents and difference >= 0:
+        shares = rules.share_out(difference, [one.estimate_cents for one in contents])
+        return [move for one, share in zip(contents, shares, strict=True) if share for move in _take(one, share)]
+    day = clock.local_day(count.at, bag.location.time_zone)
+    ends = (Purse.OVER_SHORT, Purse.BAG) if difference > 0 else (Purse.BAG, Purse.OVER_SHORT)
+    reason = "counted more than was noted at the site" if difference > 0 else "counted less than was noted at the site"
+    move = CashMove(
+        from_purse=ends[0],
+        to_purse=ends[1],
+        cents=abs(difference),
+        day=day,
+        location=bag.location,
+        bag=bag,
+        source=bag.uuid,
+        at=count.at,
+        reason=reason,
+    )
+    return [move] if difference else []
+
+
+def _take(sealed: Any, cents: int) -> list[CashMove]:
+    return take_moves(
+        machine_id=sealed.machine_id,
+        location_id=sealed.location_id,
+        bag=sealed.bag,
+        cents=cents,
+        entry=sealed.source,
+        source=sealed.bag.uuid,
+        moment=sealed.at,
+        day=sealed.day,
+    )
+
+
+def take_moves(
+    *, machine_id: int, location_id: int, bag: Bag, cents: int, entry: UUID, source: UUID, moment: datetime, day: Any
+) -> list[CashMove]:
+    """Money from the players through a cabinet's cash box into a bag, as unsaved moves."""
+    facts = {
+        "machine_id": machine_id,
+        "location_id": location_id,
+        "cents": cents,
+        "entry": entry,
+        "source": source,
+        "at": moment,
+        "day": day,
+    }
+    return [
+        CashMove(from_purse=Purse.PLAYERS, to_purse=Purse.BOX, **facts),
+        CashMove(from_purse=Purse.BOX, to_purse=Purse.BAG, bag=bag, **facts),
+    ]
+
+
+@transaction.atomic
+def hand_over(*, bag: Bag, holder: Holder, person: Any, by: Any, at: datetime, received_at: datetime) -> BagMove:
+    """Note who has a bag now: a person or the safe. Refuses a person without a name."""
+    if (holder == Holder.PERSON) != (person is not None):
+        raise Refused("Say who took the bag.", "person")
+    moved = BagMove.objects.create(bag=bag, holder=holder, person=person, by=by, at=at, received_at=received_at)
+    audit.record("handed over", bag, by=by, at=received_at)
+    return moved
+
+
+@transaction.atomic
+def deposit(*, bag: Bag, by: Any, at: datetime, received_at: datetime) -> None:
+    """Take a bag to the bank with all it holds. Refuses a sealed bag nobody counted, and an empty one."""
+    bag = queries.bags().select_for_update(of=("self",)).get(pk=bag.pk)
+    if bag.has_sealed and not bag.counted:
+        raise Refused("Count the bag first, so that the bank's figure can be compared.")
+    if bag.holds <= 0:
+        raise Refused("There is no money in this bag to take to the bank.")
+    move = CashMove(
+        from_purse=Purse.BAG,
+        to_purse=Purse.BANK,
+        cents=bag.holds,
+        day=clock.local_day(at, bag.location.time_zone),
+        location=bag.location,
+        bag=bag,
+        at=at,
+    )
+    append(moves=[move], by=by, at=received_at)
+    BagMove.objects.create(bag=bag, holder=Holder.BANK, person=None, by=by, at=at, received_at=received_at)
+    audit.record("took to the bank", bag, by=by, at=received_at)

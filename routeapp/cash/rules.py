@@ -1,0 +1,74 @@
+"""Coins and notes, counting by weight, and sharing a bag's count among the cabinets it came from."""
+
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+
+from routeapp.kit.money import split
+
+
+@dataclass(frozen=True)
+class Denomination:
+    """One coin or note. `cents` in minor units; `grams` is the mint's mass of one piece, None when not weighed."""
+
+    key: str
+    cents: int
+    grams: Decimal | None = None
+
+    @property
+    def coin(self) -> bool:
+        return self.key.startswith("c")
+
+
+def _coins(masses: dict[int, str]) -> list[Denomination]:
+    return [Denomination(f"c{cents}", cents, Decimal(grams)) for cents, grams in masses.items()]
+
+
+def _notes(*cents: int) -> list[Denomination]:
+    return [Denomination(f"n{each}", each) for each in cents]
+
+
+DENOMINATIONS: dict[str, list[Denomination]] = {
+    # US Mint, Coin Specifications. Cents from before 1982 are heavier, so mixed cents cannot be weighed exactly.
+    "USD": _coins({100: "8.1", 50: "11.340", 25: "5.670", 10: "2.268", 5: "5.000", 1: "2.500"})
+    + _notes(100, 500, 1000, 2000, 5000, 10000),
+    # Council Regulation (EC) No 975/98, technical specifications of euro coins.
+    "EUR": _coins({200: "8.50", 100: "7.50", 50: "7.80", 20: "5.74", 10: "4.10", 5: "3.92", 2: "3.06", 1: "2.30"})
+    + _notes(500, 1000, 2000, 5000),
+    # The Royal Mint's coin specifications.
+    "GBP": _coins({200: "12.00", 100: "8.75", 50: "8.00", 20: "5.00", 10: "6.50", 5: "3.25", 2: "7.12", 1: "3.56"})
+    + _notes(500, 1000, 2000, 5000),
+}
+
+
+def denominations(currency: str) -> list[Denomination]:
+    """Coins, then notes, of a currency (ISO 4217); empty when only sums can be entered for it."""
+    return DENOMINATIONS.get(currency, [])
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """`pieces` coins of one kind, and by how many grams the scale differed from exactly that many."""
+
+    pieces: int
+    off_grams: Decimal
+
+
+def by_weight(grams: Decimal, denomination: Denomination) -> Weighed:
+    """Pieces in a pile that weighs `grams` without its container. Raises ValueError for notes and for no weight."""
+    if denomination.grams is None:
+        raise ValueError("Only coins can be counted by weight.")
+    if grams < 0:
+        raise ValueError("A weight cannot be below zero.")
+    pieces = int((grams / denomination.grams).quantize(Decimal(1), rounding=ROUND_HALF_UP))
+    return Weighed(pieces, grams - pieces * denomination.grams)
+
+
+def total(lines: dict[str, int], currency: str) -> int:
+    """What pieces by denomination key come to, in minor units. Raises KeyError for a key the currency lacks."""
+    worth = {one.key: one.cents for one in denominations(currency)}
+    return sum(worth[key] * pieces for key, pieces in lines.items())
+
+
+def share_out(cents: int, estimates: list[int]) -> list[int]:
+    """Share a bag's count among the cabinets in it, in proportion to what their meters said."""
+    return split(cents, estimates)

@@ -1,5 +1,6 @@
 """Writing down what a meter showed."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -31,9 +32,7 @@ def take_reading(
     Unusual values are kept: the question is asked on the page, and derived figures leave the stretch out
     until somebody explains it.
     """
-    if not 0 <= value < 10**meter.digits:
-        raise Refused(f"The {meter} of {meter.machine} has {meter.digits} digits; it cannot show {value:,}.", "value")
-    return Reading.objects.create(
+    reading = Reading(
         meter=meter,
         value=value,
         kind=kind,
@@ -41,8 +40,18 @@ def take_reading(
         tests_after=tests_after if meter.counts_tests else 0,
         explained_as=explained_as,
         reason=reason,
-        by=by,
         at=at,
-        received_at=received_at,
         source=source,
     )
+    append(readings=[reading], by=by, at=received_at)
+    return reading
+
+
+def append(*, readings: Sequence[Reading], by: Any, at: datetime) -> None:
+    """Save unsaved readings, each with its own moment; `at` is when they were received. Refuses likewise."""
+    for one in readings:
+        if not 0 <= one.value < 10**one.meter.digits:
+            digits = f"has {one.meter.digits} digits; it cannot show {one.value:,}."
+            raise Refused(f"The {one.meter} of {one.meter.machine} {digits}", "value")
+        one.by, one.received_at = by, at
+    Reading.objects.bulk_create(readings)

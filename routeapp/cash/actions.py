@@ -18,16 +18,25 @@ LARGEST_AMOUNT = 100_000_000  # minor units; more than a van carries
 
 
 def get_bag(
-    *, uuid: UUID, number: str, location: Location, sealed: bool, by: Any, at: datetime, received_at: datetime
+    *,
+    uuid: UUID,
+    number: str,
+    location: Location,
+    sealed: bool,
+    rename: bool,
+    by: Any,
+    at: datetime,
+    received_at: datetime,
 ) -> Bag:
-    """The bag with this id, made when it is new; the number is the one its visit holds now."""
-    facts = {"number": number, "location": location, "sealed": sealed, "by": by, "at": at, "received_at": received_at}
-    bag, made = Bag.objects.get_or_create(uuid=uuid, defaults=facts)
+    """The bag with this id, made when it is new; `rename` lets a corrected visit say anew what it is."""
+    said = {"number": number, "location": location, "sealed": sealed, "by": by, "at": at}
+    bag, made = Bag.objects.get_or_create(uuid=uuid, defaults={**said, "received_at": received_at})
     if made:
         BagMove.objects.create(bag=bag, holder=Holder.PERSON, person=by, by=by, at=at, received_at=received_at)
-    elif (bag.number, bag.sealed) != (number, sealed):
-        bag.number, bag.sealed = number, sealed
-        bag.save(update_fields=["number", "sealed"])
+    elif rename:
+        for name, value in said.items():
+            setattr(bag, name, value)
+        bag.save(update_fields=list(said))
     return bag
 
 

@@ -1,6 +1,9 @@
 """What every fact of the business carries: who, when it happened, when it was received, and what brought it."""
 
+from collections.abc import Iterable
+from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.conf import settings
 from django.db import models
@@ -12,9 +15,9 @@ class FactQuerySet(models.QuerySet):
         """Facts that no later fact has withdrawn."""
         return self.filter(withdrawn_at__isnull=True)
 
-    def withdraw(self, *, source: Any, by: Any, at: Any) -> int:
-        """Mark what the document `source` brought as withdrawn. The facts themselves stay readable."""
-        return self.live().filter(source=source).update(withdrawn_at=at, withdrawn_by=by)
+    def withdraw(self, *, sources: Iterable[UUID], by: Any, at: datetime) -> int:
+        """Mark what the documents `sources` brought as withdrawn. The facts themselves stay readable."""
+        return self.live().filter(source__in=list(sources)).update(withdrawn_at=at, withdrawn_by=by)
 
 
 class Fact(models.Model):

@@ -1,0 +1,174 @@
+"""The visit document: what a phone or the form sends for one stop. Its shape is checked here, on paper."""
+
+import hashlib
+import json
+from typing import Annotated, Any, Literal
+from uuid import UUID
+
+from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from machines.cabinets.rules import Explanation
+
+LARGEST = 999_999_999
+
+
+def _printable(text: str) -> str:
+    """NUL cannot be kept by PostgreSQL and was typed by nobody."""
+    return text.replace("\x00", "").strip()
+
+
+def _text(longest: int) -> Any:
+    return Annotated[str, Field(max_length=longest), AfterValidator(_printable)]
+
+
+Count = Annotated[int, Field(strict=True, ge=0, le=LARGEST)]
+Some = Annotated[int, Field(strict=True, ge=1, le=LARGEST)]
+Key = Annotated[int, Field(strict=True, ge=1, le=2**62)]
+
+
+class Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class ReadingPart(Part):
+    """What one meter showed."""
+
+    meter: Key
+    value: Count
+    explained_as: Explanation = Explanation.NONE
+    reason: _text(300) = ""
+
+
+class BagPart(Part):
+    """A bag: its id made by the sender, and the number on its seal."""
+
+    id: UUID
+    number: Annotated[str, Field(min_length=1, max_length=40), AfterValidator(_printable)]
+
+
+class CashPart(Part):
+    """What became of the money in the cash box. `lines` are pieces by denomination key; amounts in minor units."""
+
+    taken: Literal["not_taken", "counted", "sealed"] = "not_taken"
+    how: Literal["", "denominations", "weight", "amount"] = ""
+    cents: Count = 0
+    lines: Annotated[dict[str, Some], Field(max_length=40)] = {}
+    bag: BagPart | None = None
+    estimate_cents: Count = 0
+
+    @model_validator(mode="after")
+    def fits_together(self) -> "CashPart":
+        if self.taken == "sealed" and self.bag is None:
+            raise ValueError("A sealed bag needs its number.")
+        if self.taken == "counted" and not self.how:
+            raise ValueError("Say how the cash was counted.")
+        return self
+
+
+class PrizePart(Part):
+    prize: Key
+    pieces: Count
+
+
+class MixPart(Part):
+    mix: Key
+    times: Some
+
+
+class SettingsPart(Part):
+    """Settings that were changed; what stays empty was left as it stood."""
+
+    grip_strength: Annotated[int, Field(ge=0, le=100)] | None = None
+    payout_target: Annotated[int, Field(ge=1, le=32000)] | None = None
+    play_seconds: Annotated[int, Field(ge=1, le=32000)] | None = None
+    credits_per_coin: Annotated[int, Field(ge=0, le=32000)] | None = None
+
+
+class FaultPart(Part):
+    id: UUID
+    text: Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_printable)]
+    stops_play: bool = False
+
+
+class FixPart(Part):
+    fault: UUID
+    how: Annotated[str, Field(min_length=1, max_length=500), AfterValidator(_printable)]
+
+
+class EntryPart(Part):
+    """What was done to one cabinet. `tests_before` and `tests_after` are free test plays around the readings."""
+
+    id: UUID
+    machine: Key
+    readings: Annotated[list[ReadingPart], Field(max_length=20)] = []
+    tests_before: Annotated[int, Field(ge=0, le=10_000)] = 0
+    tests_after: Annotated[int, Field(ge=0, le=10_000)] = 0
+    cash: CashPart = CashPart()
+    found: Annotated[list[PrizePart], Field(max_length=200)] = []
+    found_estimated: bool = False
+    loaded: Annotated[list[PrizePart], Field(max_length=200)] = []
+    mixes: Annotated[list[MixPart], Field(max_length=50)] = []
+    removed: Annotated[list[PrizePart], Field(max_length=200)] = []
+    settings: SettingsPart | None = None
+    checks: Annotated[dict[_text(120), bool], Field(max_length=60)] = {}
+    faults: Annotated[list[FaultPart], Field(max_length=30)] = []
+    fixed: Annotated[list[FixPart], Field(max_length=30)] = []
+    photos: Annotated[list[UUID], Field(max_length=12)] = []
+    note: _text(4000) = ""
+
+
+class HostPaymentPart(Part):
+    cents: Some
+    received_by: Annotated[str, Field(min_length=1, max_length=120), AfterValidator(_printable)]
+
+
+class Document(Part):
+    """One stop. Moments are aware (ISO 8601 with offset). `load_from` is the place the prizes came out of."""
+
+    id: UUID
+    location: Key
+    arrived_at: AwareDatetime
+    departed_at: AwareDatetime
+    device_at: AwareDatetime | None = None
+    load_from: Key | None = None
+    loose_bag: BagPart | None = None
+    host_payment: HostPaymentPart | None = None
+    replaces: UUID | None = None
+    void: bool = False
+    reason: _text(300) = ""
+    note: _text(4000) = ""
+    entries: Annotated[list[EntryPart], Field(max_length=60)] = []
+
+    @model_validator(mode="after")
+    def fits_together(self) -> "Document":
+        if self.departed_at < self.arrived_at:
+            raise ValueError("The departure is before the arrival.")
+        if self.replaces and not self.reason:
+            raise ValueError("Say why the visit is corrected.")
+        if self.void and (not self.replaces or self.entries):
+            raise ValueError("A withdrawal names the visit it withdraws and brings nothing else.")
+        if self.replaces == self.id:
+            raise ValueError("A visit cannot correct itself.")
+        for what in ("machine", "id"):
+            if len({getattr(entry, what) for entry in self.entries}) < len(self.entries):
+                raise ValueError("A cabinet stands twice in this visit.")
+        return self
+
+
+def read(raw: Any) -> Document:
+    """Check the shape of a decoded JSON document. Raises pydantic's ValidationError; see `problems`."""
+    return Document.model_validate(raw)
+
+
+def problems(error: ValidationError) -> dict[str, str]:
+    """What is wrong, by the path of the field (“entries.0.readings.1.value”; empty for the whole)."""
+    return {
+        ".".join(str(step) for step in one["loc"]): one["msg"].removeprefix("Value error, ")
+        for one in error.errors(include_url=False, include_context=False, include_input=False)
+    }
+
+
+def fingerprint(document: Document) -> str:
+    """SHA-256 of what the document says, apart from when it was sent: each retry carries another clock reading."""
+    said = document.model_dump(mode="json", exclude={"device_at"})
+    return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()

@@ -1,9 +1,16 @@
-"""Reads about the business and its people."""
+"""Reads about the business, its people, and the log of what they did."""
 
+from typing import Any
+
+from django.contrib.admin.models import LogEntry
 from django.contrib.auth import get_user_model
 from django.db.models import QuerySet
 
+from machines.models import Machine
+from routeapp.kit.access import OWNER
 from routeapp.team.models import Business
+
+LINES_A_PAGE = 50
 
 
 def business() -> Business:
@@ -11,6 +18,34 @@ def business() -> Business:
     return Business.objects.first() or Business(pk=1, name="Keyround")
 
 
+def currency_is_settled() -> bool:
+    """Prices are kept in minor units of the currency, so it can no longer change once a cabinet has a price."""
+    return Machine.objects.exists()
+
+
 def people() -> QuerySet:
     """Everyone who can or could sign in, with their roles."""
     return get_user_model().objects.prefetch_related("groups").order_by("-is_active", "first_name", "username")
+
+
+def nobody_yet() -> bool:
+    return not get_user_model().objects.exists()
+
+
+def active_owners() -> QuerySet:
+    return get_user_model().objects.filter(is_active=True, groups__name=OWNER)
+
+
+def log_lines(person: Any = None, before: int | None = None) -> tuple[list[LogEntry], int | None]:
+    """A page of the log, newest first, and where the next page starts (None on the last one).
+
+    Pages go by the line's number and not by counting lines, so that the log may grow for years.
+    """
+    lines = LogEntry.objects.select_related("user", "content_type").order_by("-pk")
+    if person is not None:
+        lines = lines.filter(user=person)
+    if before is not None:
+        lines = lines.filter(pk__lt=before)
+    found = list(lines[: LINES_A_PAGE + 1])
+    shown = found[:LINES_A_PAGE]
+    return shown, shown[-1].pk if len(found) > LINES_A_PAGE else None

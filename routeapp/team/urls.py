@@ -1,3 +1,16 @@
-"""Addresses of this feature."""
+"""Signing in and out, people, the business, the log, and Setup, which leads to all of them."""
 
-urlpatterns: list = []
+from django.urls import path
+
+from routeapp.team import views
+
+urlpatterns = [
+    path("sign-in/", views.sign_in, name="sign-in"),
+    path("sign-out/", views.sign_out, name="sign-out"),
+    path("setup/", views.setup, name="setup"),
+    path("people/", views.people, name="people"),
+    path("people/add/", views.person_add, name="person-add"),
+    path("people/<int:pk>/", views.person_edit, name="person-edit"),
+    path("business/", views.business_edit, name="business-edit"),
+    path("audit/", views.audit, name="audit"),
+]

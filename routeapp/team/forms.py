@@ -1,0 +1,115 @@
+"""What people type about themselves, their colleagues and the business."""
+
+from typing import Any
+
+from babel.core import get_global
+from babel.numbers import get_currency_name
+from django import forms
+from django.contrib.auth.forms import AuthenticationForm, UsernameField
+from django.contrib.auth.validators import UnicodeUsernameValidator
+
+from routeapp.kit import clock
+from routeapp.kit.access import BOOKKEEPER, OWNER, ROLES, ROUTE_HAND, roles_of
+from routeapp.team import queries
+
+LONGEST_USERNAME = 150
+LONGEST_PASSWORD = 128  # hashing is slow on purpose, so nobody may hand it a book
+
+ROLE_CHOICES = [
+    (ROUTE_HAND, "Route hand: visits, cabinets, prizes"),
+    (BOOKKEEPER, "Bookkeeper: bags, bank, earnings"),
+    (OWNER, "Owner: everything, also people and the business"),
+]
+
+
+class SignInForm(AuthenticationForm):
+    """The same answer whether the name, the password or the right to sign in is missing."""
+
+    error_messages = {
+        "invalid_login": "That user name and password do not belong together. Mind capital letters and try again."
+    }
+    username = UsernameField(label="User name", max_length=LONGEST_USERNAME, widget=forms.TextInput())
+    password = forms.CharField(
+        max_length=LONGEST_PASSWORD,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+
+
+class NewPasswordField(forms.CharField):
+    def __init__(self, **kwargs: Any) -> None:
+        widget = forms.PasswordInput(attrs={"autocomplete": "new-password"})
+        super().__init__(strip=False, max_length=LONGEST_PASSWORD, widget=widget, **kwargs)
+
+
+class NewPersonForm(forms.Form):
+    username = UsernameField(
+        label="User name",
+        max_length=LONGEST_USERNAME,
+        validators=[UnicodeUsernameValidator("Use letters, digits and @ . + - _ only.")],
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        help_text="What they sign in with. It stays the same for good.",
+    )
+    name = forms.CharField(max_length=150, help_text="As it stands on visits and receipts.")
+    role = forms.ChoiceField(choices=ROLE_CHOICES)
+    password = NewPasswordField(
+        label="First password", help_text="At least 10 characters; three or four odd words are easy to type."
+    )
+
+
+class PersonForm(forms.Form):
+    name = forms.CharField(max_length=150)
+    role = forms.ChoiceField(choices=ROLE_CHOICES)
+    active = forms.BooleanField(
+        label="May sign in", required=False, help_text="Without this, what they did stays in the books as it was."
+    )
+    password = NewPasswordField(
+        label="New password", required=False, help_text="Only to replace a forgotten one. Other devices are signed out."
+    )
+
+    @classmethod
+    def about(cls, person: Any) -> dict[str, Any]:
+        """What stands in the form before anything is changed."""
+        role = next((role for role in ROLES if role in roles_of(person)), ROUTE_HAND)
+        return {"name": person.get_full_name(), "role": role, "active": person.is_active}
+
+
+def currency_choices() -> list[tuple[str, str]]:
+    """Every currency that is legal tender somewhere today, by its English name."""
+    uses = [use for uses in get_global("territory_currencies").values() for use in uses]
+    codes = {code for code, _, until, tender in uses if tender and until is None}
+    return sorted(
+        ((code, f"{get_currency_name(code, locale='en')} ({code})") for code in codes), key=lambda one: one[1]
+    )
+
+
+class BusinessForm(forms.Form):
+    name = forms.CharField(max_length=120, help_text="Stands on every page and on receipts.")
+    currency = forms.ChoiceField(
+        choices=currency_choices,
+        help_text="Every price and take is in it. It stays once the first cabinet has a price.",
+    )
+    time_zone = forms.ChoiceField(
+        choices=clock.zone_choices, help_text="For times on pages; each location may have its own."
+    )
+    contact = forms.CharField(
+        label="How players reach you",
+        max_length=200,
+        required=False,
+        help_text="A telephone number or an address, shown on the page behind each label.",
+    )
+
+
+class LogFilter(forms.Form):
+    """Whose lines, and from where on; anything unreadable in the address counts as not chosen."""
+
+    person = forms.ModelChoiceField(queryset=None, required=False, empty_label="Everybody")
+    before = forms.IntegerField(required=False, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["person"].queryset = queries.people()
+
+    def chosen(self) -> dict[str, Any]:
+        self.is_valid()
+        return {"person": self.cleaned_data.get("person"), "before": self.cleaned_data.get("before")}

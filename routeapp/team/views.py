@@ -1,0 +1,75 @@
+"""Signing in and out, the people and the business, the log, and the way to all of it."""
+
+from django.contrib.auth import get_user_model, update_session_auth_hash, views
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from routeapp.kit import clock, htmx
+from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, PUBLIC, allow
+from routeapp.kit.forms import accepted, sent
+from routeapp.team import actions, queries
+from routeapp.team.forms import BusinessForm, LogFilter, NewPersonForm, PersonForm, SignInForm
+
+
+class SignIn(views.LoginView):
+    template_name = "routeapp/team/sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+    extra_context = {"nobody_yet": queries.nobody_yet}
+
+    def form_invalid(self, form: SignInForm) -> HttpResponse:
+        return self.render_to_response(self.get_context_data(form=form), status=422)
+
+
+sign_in = allow(PUBLIC)(SignIn.as_view())
+sign_out = allow(PUBLIC)(views.LogoutView.as_view())  # also for somebody whose role was taken away
+
+
+@allow(*EVERYONE)
+def setup(request: HttpRequest) -> HttpResponse:
+    return render(request, "routeapp/team/setup.html")
+
+
+@allow(OWNER)
+def people(request: HttpRequest) -> HttpResponse:
+    return render(request, "routeapp/team/people.html", {"people": queries.people()})
+
+
+@allow(OWNER)
+def person_add(request: HttpRequest) -> HttpResponse:
+    form = NewPersonForm(**sent(request))
+    if form.is_valid() and accepted(form, actions.add_person, **form.cleaned_data, by=request.user, at=clock.now()):
+        return htmx.done(request, f"{form.cleaned_data['name']} can sign in now.", "people")
+    return htmx.page(request, "routeapp/team/person_add.html", {"form": form}, status=422 if form.is_bound else 200)
+
+
+@allow(OWNER)
+def person_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    person = get_object_or_404(get_user_model(), pk=pk)
+    form = PersonForm(**sent(request), initial=PersonForm.about(person))
+    if form.is_valid() and accepted(
+        form, actions.edit_person, person=person, **form.cleaned_data, by=request.user, at=clock.now()
+    ):
+        if person == request.user:  # a new password would otherwise sign the owner out of this very page
+            update_session_auth_hash(request, get_user_model().objects.get(pk=pk))
+        return htmx.done(request, f"{form.cleaned_data['name']}: saved.", "people")
+    context = {"form": form, "person": person}
+    return htmx.page(request, "routeapp/team/person_edit.html", context, status=422 if form.is_bound else 200)
+
+
+@allow(OWNER)
+def business_edit(request: HttpRequest) -> HttpResponse:
+    now = {name: getattr(request.business, name) for name in ("name", "currency", "time_zone", "contact")}
+    form = BusinessForm(**sent(request), initial=now)
+    if form.is_valid() and accepted(form, actions.edit_business, **form.cleaned_data, by=request.user, at=clock.now()):
+        return htmx.done(request, "The business is saved.", "setup")
+    return htmx.page(request, "routeapp/team/business_edit.html", {"form": form}, status=422 if form.is_bound else 200)
+
+
+@allow(OWNER, BOOKKEEPER)
+def audit(request: HttpRequest) -> HttpResponse:
+    form = LogFilter(request.GET)
+    chosen = form.chosen()
+    lines, older = queries.log_lines(**chosen)
+    context = {"form": form, "lines": lines, "older": older, "chosen": chosen}
+    return htmx.page(request, "routeapp/team/audit.html", context)

@@ -15,11 +15,11 @@ from routeapp.team import queries
 LONGEST_USERNAME = 150
 LONGEST_PASSWORD = 128  # hashing is slow on purpose, so nobody may hand it a book
 
-ROLE_CHOICES = [
-    (ROUTE_HAND, "Route hand: visits, cabinets, prizes"),
-    (BOOKKEEPER, "Bookkeeper: bags, bank, earnings"),
-    (OWNER, "Owner: everything, also people and the business"),
-]
+ROLE_CHOICES = [(ROUTE_HAND, "Route hand"), (BOOKKEEPER, "Bookkeeper"), (OWNER, "Owner")]
+ROLES_EXPLAINED = (
+    "A route hand makes visits and looks after cabinets and prizes; a bookkeeper counts bags and sees earnings; "
+    "an owner may do everything."
+)
 
 
 class SignInForm(AuthenticationForm):
@@ -46,12 +46,12 @@ class NewPersonForm(forms.Form):
     username = UsernameField(
         label="User name",
         max_length=LONGEST_USERNAME,
-        validators=[UnicodeUsernameValidator("Use letters, digits and @ . + - _ only.")],
+        validators=[UnicodeUsernameValidator(message="Use letters, digits and @ . + - _ only.")],
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
         help_text="What they sign in with. It stays the same for good.",
     )
     name = forms.CharField(max_length=150, help_text="As it stands on visits and receipts.")
-    role = forms.ChoiceField(choices=ROLE_CHOICES)
+    role = forms.ChoiceField(choices=ROLE_CHOICES, help_text=ROLES_EXPLAINED)
     password = NewPasswordField(
         label="First password", help_text="At least 10 characters; three or four odd words are easy to type."
     )
@@ -59,7 +59,7 @@ class NewPersonForm(forms.Form):
 
 class PersonForm(forms.Form):
     name = forms.CharField(max_length=150)
-    role = forms.ChoiceField(choices=ROLE_CHOICES)
+    role = forms.ChoiceField(choices=ROLE_CHOICES, help_text=ROLES_EXPLAINED)
     active = forms.BooleanField(
         label="May sign in", required=False, help_text="Without this, what they did stays in the books as it was."
     )

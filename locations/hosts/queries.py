@@ -1,0 +1,23 @@
+"""Reads about hosts and their contacts."""
+
+from django.db.models import Count, F, Q, QuerySet
+
+from locations.hosts.models import Contact, Host
+
+MOST_WORDS = 8  # of a search; a pasted page would make a query no database takes
+
+
+def hosts(text: str = "") -> QuerySet:
+    """Hosts by name with their contacts and `open_locations`; every word of `text` is in the name or a contact's."""
+    found = Host.objects.annotate(open_locations=Count("locations", filter=Q(locations__closed_on=None)))
+    for word in text.replace("\0", " ").split()[:MOST_WORDS]:
+        found = found.filter(
+            Q(name__icontains=word) | Q(pk__in=Contact.objects.filter(name__icontains=word).values("host"))
+        )
+    return found.prefetch_related("contacts")
+
+
+def locations_of(host: Host) -> QuerySet:
+    """A host's locations with `cabinets`, the number that stand there now; closed ones last."""
+    standing = Count("placements", filter=Q(placements__ended_at=None))
+    return host.locations.annotate(cabinets=standing).order_by(F("closed_on").desc(nulls_first=True), "name")

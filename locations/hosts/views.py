@@ -1,0 +1,82 @@
+"""Pages of hosts and their contacts."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+
+from locations.hosts import actions, queries
+from locations.hosts.forms import ContactForm, HostForm
+from locations.hosts.models import Contact, Host
+from routeapp.kit import clock, htmx
+from routeapp.kit.access import EVERYONE, allow
+from routeapp.kit.errors import Refused
+from routeapp.kit.forms import add_refusal, sent
+
+
+@allow(*EVERYONE)
+def hosts(request: HttpRequest) -> HttpResponse:
+    text = request.GET.get("q", "")
+    context = {"hosts": queries.hosts(text), "text": text}
+    return htmx.page(request, "locations/hosts/host_list.html", context, "rows")
+
+
+@allow(*EVERYONE)
+def host(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Host.objects.prefetch_related("contacts"), pk=pk)
+    context = {"host": found, "locations": queries.locations_of(found)}
+    return htmx.page(request, "locations/hosts/host_page.html", context)
+
+
+@allow(*EVERYONE)
+def host_add(request: HttpRequest) -> HttpResponse:
+    form = HostForm(**sent(request))
+    if form.is_valid():
+        try:
+            made = actions.add_host(**form.cleaned_data, by=request.user, at=clock.now())
+        except Refused as refusal:
+            add_refusal(form, refusal)
+        else:
+            return htmx.done(request, f"{made} is added. Whom do you talk to there?", "host", made.pk)
+    return _form(request, form, "Add a host")
+
+
+@allow(*EVERYONE)
+def host_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Host, pk=pk)
+    form = HostForm(**sent(request), instance=found)
+    if form.is_valid():
+        try:
+            actions.edit_host(host=found, **form.cleaned_data, by=request.user, at=clock.now())
+        except Refused as refusal:
+            add_refusal(form, refusal)
+        else:
+            return htmx.done(request, "Saved.", "host", pk)
+    return _form(request, form, "Change the host", found)
+
+
+@allow(*EVERYONE)
+def contact_add(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Host, pk=pk)
+    form = ContactForm(**sent(request))
+    if form.is_valid():
+        made = actions.add_contact(host=found, **form.cleaned_data, by=request.user, at=clock.now())
+        return htmx.done(request, f"{made} is added.", "host", pk)
+    return _form(request, form, f"Add a contact at {found}", found)
+
+
+@allow(*EVERYONE)
+def contact_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    contact = get_object_or_404(Contact.objects.select_related("host"), pk=pk)
+    if request.method == "POST" and "remove" in request.POST:
+        actions.remove_contact(contact=contact, by=request.user, at=clock.now())
+        return htmx.done(request, f"{contact} is removed.", "host", contact.host_id)
+    form = ContactForm(**sent(request), instance=contact)
+    if form.is_valid():
+        actions.edit_contact(contact=contact, **form.cleaned_data, by=request.user, at=clock.now())
+        return htmx.done(request, "Saved.", "host", contact.host_id)
+    return _form(request, form, f"Contact at {contact.host}", contact.host, removable=True)
+
+
+def _form(
+    request: HttpRequest, form: HostForm | ContactForm, title: str, host: Host | None = None, removable: bool = False
+) -> HttpResponse:
+    return htmx.ask(request, "locations/hosts/host_form.html", form, title=title, host=host, removable=removable)

@@ -1,0 +1,44 @@
+"""Reads about placements: what stands where, and where a cabinet stood."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.db.models import Q, QuerySet
+
+from locations.placements.models import Placement
+from locations.placements.rules import HINDRANCES
+from locations.sites.models import Location
+from machines.cabinets.models import Machine
+
+
+def standing(at: datetime | None = None) -> QuerySet:
+    """Placements at a moment; now when left out. The moment a cabinet leaves is no longer part of its stay."""
+    if at is None:
+        return Placement.objects.filter(ended_at=None)
+    return Placement.objects.filter(Q(ended_at=None) | Q(ended_at__gt=at), started_at__lte=at)
+
+
+def placed_at(location: Location, at: datetime | None = None) -> QuerySet:
+    """The placements at a location at a moment, by cabinet code."""
+    return standing(at).filter(location=location).select_related("machine__model").order_by("machine__code")
+
+
+def placement_of(machine: Machine, at: datetime) -> Placement | None:
+    """Where a cabinet stood at a moment."""
+    return standing(at).filter(machine=machine).select_related("location").first()
+
+
+def placements_of(machine_ids: Iterable[int]) -> dict[int, list[Placement]]:
+    """All placements of these cabinets by machine id, oldest first, in one query."""
+    found: dict[int, list[Placement]] = defaultdict(list)
+    rows = Placement.objects.filter(machine__in=list(machine_ids)).select_related("location")
+    for placement in rows.order_by("started_at"):
+        found[placement.machine_id].append(placement)
+    return found
+
+
+def free_cabinets() -> QuerySet:
+    """Cabinets that stand nowhere and that nothing keeps from being placed."""
+    placed = Placement.objects.filter(ended_at=None).values("machine")
+    return Machine.objects.exclude(status__in=HINDRANCES).exclude(pk__in=placed).select_related("model")

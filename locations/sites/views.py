@@ -1,0 +1,90 @@
+"""Pages of locations, except the page of one, which shows features above this one."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from locations.sites import actions, queries
+from locations.sites.forms import DayForm, LocationForm, like_monday
+from locations.sites.models import Location, Weekday
+from routeapp.kit import clock, htmx
+from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow
+from routeapp.kit.errors import Refused
+from routeapp.kit.forms import add_refusal, sent
+
+
+@allow(*EVERYONE)
+def locations(request: HttpRequest) -> HttpResponse:
+    text, closed = request.GET.get("q", ""), "closed" in request.GET
+    context = {"locations": queries.locations(text, closed=closed), "text": text, "closed": closed}
+    return htmx.page(request, "locations/sites/location_list.html", context, "rows")
+
+
+@allow(OWNER, ROUTE_HAND)
+def location_add(request: HttpRequest) -> HttpResponse:
+    initial = {"time_zone": timezone.get_current_timezone_name(), "host": request.GET.get("host")}
+    form = LocationForm(**sent(request), initial=initial)
+    if form.is_valid():
+        try:
+            made = actions.add_location(**form.cleaned_data, by=request.user, at=clock.now())
+        except Refused as refusal:
+            add_refusal(form, refusal)
+        else:
+            return htmx.done(request, f"{made} is added. When is it open?", "location-hours", made.pk)
+    return _form(request, form)
+
+
+@allow(OWNER, ROUTE_HAND)
+def location_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    location = get_object_or_404(Location, pk=pk)
+    form = LocationForm(**sent(request), instance=location)
+    if form.is_valid():
+        try:
+            actions.edit_location(location=location, **form.cleaned_data, by=request.user, at=clock.now())
+        except Refused as refusal:
+            add_refusal(form, refusal)
+        else:
+            return htmx.done(request, "Saved.", "location", pk)
+    return _form(request, form, location)
+
+
+def _form(request: HttpRequest, form: LocationForm, location: Location | None = None) -> HttpResponse:
+    return htmx.ask(request, "locations/sites/location_form.html", form, location=location)
+
+
+@allow(OWNER, ROUTE_HAND)
+def location_hours(request: HttpRequest, pk: int) -> HttpResponse:
+    location = get_object_or_404(Location, pk=pk)
+    known, copying = queries.stretches(location), "copy" in request.POST
+    bound = {"data": like_monday(request.POST)} if copying else sent(request)
+    days = [DayForm(day=day, stretches=known.get(day.value, ()), **bound) for day in Weekday]
+    valid = all([day.is_valid() for day in days])  # a list, so that every day shows what is wrong with it
+    if valid and not copying:
+        hours = {day.day.value: day.stretches for day in days}
+        actions.set_hours(location=location, hours=hours, by=request.user, at=clock.now())
+        return htmx.done(request, "The hours are saved.", "location", pk)
+    context = {"location": location, "days": days, "copied": copying}
+    status = 422 if bound and not copying else 200
+    return htmx.page(request, "locations/sites/location_hours.html", context, status=status)
+
+
+@allow(OWNER)
+@require_POST
+def location_close(request: HttpRequest, pk: int) -> HttpResponse:
+    location, now = get_object_or_404(Location, pk=pk), clock.now()
+    try:
+        actions.close_location(location=location, day=clock.local_day(now, location.time_zone), by=request.user, at=now)
+    except Refused as refusal:
+        messages.error(request, refusal.message)
+        return redirect("location", pk)
+    return htmx.done(request, f"{location} is closed. Its history stays.", "location", pk)
+
+
+@allow(OWNER)
+@require_POST
+def location_reopen(request: HttpRequest, pk: int) -> HttpResponse:
+    location = get_object_or_404(Location, pk=pk)
+    actions.reopen_location(location=location, by=request.user, at=clock.now())
+    return htmx.done(request, f"{location} is open again.", "location", pk)

@@ -1,0 +1,75 @@
+"""Who may open which address. One line an address: add yours here, or nobody may merge it."""
+
+import re
+from uuid import UUID
+
+import pytest
+from django.urls import URLPattern, URLResolver, get_resolver, resolve
+from django.urls.resolvers import RoutePattern
+
+from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, PUBLIC, ROUTE_HAND
+from tests import factories
+
+HANDS = (OWNER, ROUTE_HAND)
+OFFICE = (OWNER, BOOKKEEPER)
+
+EXPECTED = {
+    # routeapp/team
+    "sign-in": [PUBLIC],
+    "sign-out": [PUBLIC],
+    "setup": EVERYONE,
+    "people": [OWNER],
+    "person-add": [OWNER],
+    "person-edit": [OWNER],
+    "business-edit": [OWNER],
+    "audit": OFFICE,
+}
+
+# What stands in an address where a pattern has a variable. None of these exist: the door is before the room.
+SAMPLES = {"int": "987654", "str": "NO-SUCH", "slug": "no-such", "uuid": str(UUID(int=1)), "path": "no/such"}
+
+
+def patterns(resolver=None, before=""):
+    """Every (name, address) of the project."""
+    for one in (resolver or get_resolver()).url_patterns:
+        route = before + str(one.pattern)
+        if isinstance(one, URLResolver):
+            yield from patterns(one, route)
+        elif isinstance(one, URLPattern):
+            assert isinstance(one.pattern, RoutePattern), f"{route}: write it with path(), so that it can be tried."
+            yield one.name, "/" + re.sub(r"<(?:(\w+):)?\w+>", lambda found: SAMPLES[found[1] or "str"], route)
+
+
+ADDRESSES = sorted(patterns(), key=str)
+
+
+def test_every_address_has_a_name_and_a_line_here():
+    unknown = {f"{name} ({address})" for name, address in ADDRESSES if name not in EXPECTED}
+    assert unknown == set(), "Say in EXPECTED who may open these addresses."
+
+
+def test_every_line_here_has_an_address():
+    assert set(EXPECTED) - {name for name, _ in ADDRESSES} == set(), (
+        "These lines of EXPECTED lead nowhere: remove them."
+    )
+
+
+@pytest.mark.parametrize(("name", "address"), ADDRESSES)
+def test_view_names_its_roles(name, address):
+    said = getattr(resolve(address).func, "roles", frozenset())
+    assert said == set(EXPECTED[name]), f"{name}: mark the view with @allow(...) as EXPECTED says."
+
+
+def turned_away(response):
+    return response.status_code in (401, 403) or response.headers.get("Location", "").startswith("/sign-in/?next=")
+
+
+@pytest.mark.parametrize(("name", "address"), ADDRESSES)
+@pytest.mark.parametrize("who", ["a stranger", "nobody's role", *EVERYONE])
+def test_door_opens_for_those_only(client, db, who, name, address):
+    if who != "a stranger":
+        client.force_login(factories.person("sam", who), backend="django.contrib.auth.backends.ModelBackend")
+    expected = PUBLIC in EXPECTED[name] or who in EXPECTED[name]
+    for response in (client.get(address), client.post(address)):
+        assert response.status_code < 500
+        assert turned_away(response) != expected

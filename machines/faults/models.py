@@ -21,11 +21,11 @@ class Via(models.TextChoices):
 
 
 class Fault(Fact):
-    """Open until a live FaultFix says otherwise."""
+    """Open until a live FaultFix says otherwise. A corrected report keeps its uuid, and with it what fixed it."""
 
     # A stranger's report has nobody signed in behind it.
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
-    uuid = models.UUIDField(unique=True)
+    uuid = models.UUIDField(db_index=True)
     machine = models.ForeignKey(Machine, models.CASCADE, related_name="faults")
     about = models.CharField(max_length=10, choices=About, default=About.FAULT)
     via = models.CharField(max_length=8, choices=Via)
@@ -36,6 +36,12 @@ class Fault(Fact):
 
     class Meta(Fact.Meta):
         ordering = ["-at", "-pk"]
+        constraints = [
+            *Fact.Meta.constraints,
+            models.UniqueConstraint(
+                fields=["uuid"], condition=models.Q(withdrawn_at=None), name="fault_one_live_report_per_uuid"
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.machine.code}: {self.text[:60]}"

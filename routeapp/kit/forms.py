@@ -1,11 +1,13 @@
 """Form fields that every feature needs: money, moments in a place's time zone, whole counts."""
 
+from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import HttpRequest
 from django.utils import timezone
 
 from routeapp.kit import money
@@ -81,3 +83,18 @@ def add_refusal(form: forms.BaseForm, refusal: Refused) -> None:
     """Show what an action refused beside the field it is about, or above the form."""
     field = refusal.field if refusal.field in form.fields else None
     form.add_error(field, refusal.message)
+
+
+def sent(request: HttpRequest) -> dict[str, Any]:
+    """The arguments that bind a form to what was posted; none when the page was only opened."""
+    return {"data": request.POST, "files": request.FILES} if request.method == "POST" else {}
+
+
+def accepted(form: forms.BaseForm, action: Callable, **arguments: Any) -> bool:
+    """Carry out `action` with what a valid form brought; what it refuses is shown in the form."""
+    try:
+        action(**arguments)
+    except Refused as refusal:
+        add_refusal(form, refusal)
+        return False
+    return True

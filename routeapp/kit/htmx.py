@@ -42,3 +42,8 @@ def done(request: HttpRequest, message: str, to: str, *args: Any, **kwargs: Any)
         target, response = response.url, HttpResponse(status=204)
         response["HX-Redirect"] = target
     return response
+
+
+def ask(request: HttpRequest, template: str, form: Any, **context: Any) -> HttpResponse:
+    """Show a form: with 200 when it was opened, with 422 when what was sent has to be mended."""
+    return render(request, template, {"form": form, **context}, status=422 if form.is_bound else 200)

@@ -1,0 +1,54 @@
+"""Pages of faults: which are open, which were fixed, reporting one, marking one as fixed."""
+
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+
+from machines.cabinets.models import Machine
+from machines.faults import actions, queries
+from machines.faults.forms import FaultForm, FixForm
+from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow
+from routeapp.kit.clock import now
+from routeapp.kit.forms import accepted, sent
+from routeapp.kit.htmx import ask, done, page
+
+FIXED_A_PAGE = 50
+
+
+@allow(*EVERYONE)
+def fault_list(request: HttpRequest) -> HttpResponse:
+    fixed = request.GET.get("show") == "fixed"
+    faults = queries.fixed_faults() if fixed else queries.open_faults()
+    rows = Paginator(faults, FIXED_A_PAGE).get_page(request.GET.get("page"))
+    context = {"faults": rows, "fixed": fixed, "stopped": 0 if fixed else queries.cabinets_stopped()}
+    return page(request, "machines/faults/fault_list.html", context)
+
+
+@allow(*EVERYONE)
+def fault_add(request: HttpRequest, code: str) -> HttpResponse:
+    machine, moment = get_object_or_404(Machine, code=code), now()
+    form = FaultForm(**sent(request))
+    if form.is_valid() and accepted(
+        form,
+        actions.report_fault,
+        machine=machine,
+        **form.cleaned_data,
+        by=request.user,
+        at=moment,
+        received_at=moment,
+    ):
+        return done(request, f"The fault of {machine} was noted.", "cabinet", machine.code)
+    return ask(request, "machines/faults/fault_add.html", form, machine=machine)
+
+
+@allow(OWNER, ROUTE_HAND)
+def fault_fix(request: HttpRequest, pk: int) -> HttpResponse:
+    fault, moment = get_object_or_404(queries.faults(), pk=pk), now()
+    if fault.fixed_at:
+        return done(request, f"{fault.fixed_by} marked this fault as fixed already.", "faults")
+    form = FixForm(**sent(request))
+    if form.is_valid() and accepted(
+        form, actions.fix_fault, fault=fault, **form.cleaned_data, by=request.user, at=moment, received_at=moment
+    ):
+        return done(request, f"The fault of {fault.machine} is fixed.", "faults")
+    return ask(request, "machines/faults/fault_fix.html", form, fault=fault, machine=fault.machine)

@@ -4,10 +4,11 @@ from django.db import models
 from django.db.models import Q
 
 from locations.sites.models import Location
+from routeapp.kit.choices import TextChoices
 from routeapp.kit.facts import Fact
 
 
-class Period(models.TextChoices):
+class Period(TextChoices):
     VISIT = "visit", "at each visit"
     WEEK = "week", "every week"
     FORTNIGHT = "fortnight", "every two weeks"
@@ -15,7 +16,7 @@ class Period(models.TextChoices):
     QUARTER = "quarter", "every quarter"
 
 
-class Payment(models.TextChoices):
+class Payment(TextChoices):
     CASH = "cash", "in cash at the visit"
     TRANSFER = "transfer", "by transfer"
     CHEQUE = "cheque", "by cheque"
@@ -41,7 +42,7 @@ class Agreement(Fact):
         ]
 
 
-class TermKind(models.TextChoices):
+class TermKind(TextChoices):
     SHARE = "share", "share of the take"
 
 

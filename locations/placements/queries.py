@@ -7,7 +7,7 @@ from datetime import datetime
 from django.db.models import Q, QuerySet
 
 from locations.placements.models import Placement
-from locations.placements.rules import HINDRANCES
+from locations.placements.rules import HINDRANCES, hindrance
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
 
@@ -42,3 +42,12 @@ def free_cabinets() -> QuerySet:
     """Cabinets that stand nowhere and that nothing keeps from being placed."""
     placed = Placement.objects.filter(ended_at=None).values("machine")
     return Machine.objects.exclude(status__in=HINDRANCES).exclude(pk__in=placed).select_related("model")
+
+
+def hindrance_now(machine: Machine) -> str:
+    """Why a cabinet cannot be placed now, as a sentence; empty when nothing is in the way."""
+    stay = standing().filter(machine=machine).select_related("location").first()
+    if stay is not None:
+        return f"{machine} stands at {stay.location}. End that placement first."
+    text = hindrance(machine.status)
+    return f"{machine} {text}. Change its status first." if text else ""

@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from locations.hosts.models import Host
+from routeapp.kit.choices import IntegerChoices
 
 
 class Location(models.Model):
@@ -37,7 +38,7 @@ class Location(models.Model):
         return self.name
 
 
-class Weekday(models.IntegerChoices):
+class Weekday(IntegerChoices):
     MONDAY = 0, "Monday"
     TUESDAY = 1, "Tuesday"
     WEDNESDAY = 2, "Wednesday"

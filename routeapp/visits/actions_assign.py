@@ -1,0 +1,120 @@
+"""A cabinet comes to a location with its opening readings and fill, and leaves it with its closing ones."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID, uuid5
+
+from django.db import transaction
+
+from locations.placements.actions import end_placement, start_placement
+from locations.placements.models import Placement
+from locations.sites.models import Location
+from machines.cabinets.actions_meters import take_reading
+from machines.cabinets.models import Machine, Meter, ReadingKind
+from routeapp.kit.locks import lock
+from routeapp.stock import actions as stock
+from routeapp.stock.models import Place, Prize, StockCount, StockMove
+
+
+@dataclass(frozen=True)
+class MeterShown:
+    """What a meter shows, and what the person said when that looked odd."""
+
+    meter: Meter
+    value: int
+    explained_as: str = ""
+    reason: str = ""
+
+
+@transaction.atomic
+def assign(
+    *,
+    uuid: UUID,
+    machine: Machine,
+    location: Location,
+    spot: str = "",
+    readings: Iterable[MeterShown] = (),
+    found: Mapping[Prize, int] | None = None,
+    loaded: Mapping[Prize, int] | None = None,
+    from_place: Place | None = None,
+    by: Any,
+    at: datetime,
+    received_at: datetime,
+) -> Placement:
+    """Start a placement: its meters count anew from `readings`, `found` prizes lie inside, `loaded` ones join them.
+
+    Refuses what start_placement refuses. The same uuid again changes nothing.
+    """
+    lock("placement", uuid)
+    again = Placement.objects.filter(uuid=uuid).exists()
+    facts = {"by": by, "at": at, "received_at": received_at}
+    placement = start_placement(uuid=uuid, machine=machine, location=location, spot=spot, **facts)
+    if not again:
+        _read(readings, ReadingKind.BASELINE, source=uuid, **facts)
+        inside = stock.cabinet_place(machine)
+        counts = _counts(inside, found or {}, at, uuid)
+        moves = [_move(prize, pieces, from_place, inside, at, uuid) for prize, pieces in (loaded or {}).items()]
+        stock.record(moves=moves, counts=counts, by=by, at=received_at)
+    return placement
+
+
+@transaction.atomic
+def take_away(
+    *,
+    placement: Placement,
+    because: str = "",
+    next_status: str,
+    readings: Iterable[MeterShown] = (),
+    found: Mapping[Prize, int] | None = None,
+    to_place: Place | None = None,
+    by: Any,
+    at: datetime,
+    received_at: datetime,
+) -> Placement:
+    """End a placement with closing `readings`; the prizes `found` go to `to_place`, or stay inside without one.
+
+    Refuses what end_placement refuses. The same end again changes nothing.
+    """
+    lock("placement", placement.uuid)
+    again = Placement.objects.filter(pk=placement.pk, ended_at__isnull=False).exists()
+    facts = {"by": by, "at": at, "received_at": received_at}
+    placement = end_placement(placement=placement, because=because, next_status=next_status, **facts)
+    if not again:
+        source = end_of(placement)
+        _read(readings, ReadingKind.READING, source=source, **facts)
+        inside = stock.cabinet_place(placement.machine)
+        taken = {prize: pieces for prize, pieces in (found or {}).items() if pieces and to_place}
+        moves = [_move(prize, pieces, inside, to_place, at, source) for prize, pieces in taken.items()]
+        stock.record(moves=moves, counts=_counts(inside, found or {}, at, source), by=by, at=received_at)
+    return placement
+
+
+def end_of(placement: Placement) -> UUID:
+    """The id that closing readings and counts carry as their source; a placement ends once, so it needs no form's."""
+    return uuid5(placement.uuid, "end")
+
+
+def _read(readings: Iterable[MeterShown], kind: str, **facts: Any) -> None:
+    for shown in readings:
+        take_reading(
+            meter=shown.meter,
+            value=shown.value,
+            kind=kind,
+            explained_as=shown.explained_as,
+            reason=shown.reason,
+            **facts,
+        )
+
+
+def _counts(place: Place, found: Mapping[Prize, int], at: datetime, source: UUID) -> list[StockCount]:
+    return [
+        StockCount(place=place, prize=prize, quantity=pieces, at=at, source=source) for prize, pieces in found.items()
+    ]
+
+
+def _move(
+    prize: Prize, pieces: int, from_place: Place | None, to_place: Place | None, at: datetime, source: UUID
+) -> StockMove:
+    return StockMove(prize=prize, quantity=pieces, from_place=from_place, to_place=to_place, at=at, source=source)

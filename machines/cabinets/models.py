@@ -4,10 +4,11 @@ from django.db import models
 from django.db.models import F, Q
 
 from machines.cabinets.rules import Explanation
+from routeapp.kit.choices import TextChoices
 from routeapp.kit.facts import Fact
 
 
-class Kind(models.TextChoices):
+class Kind(TextChoices):
     CLAW = "claw", "Prize claw"
     CAPSULE = "capsule", "Capsule vendor"
     STICKER = "sticker", "Sticker vendor"
@@ -42,7 +43,7 @@ class CabinetModel(models.Model):
         return [line.strip() for line in self.checks.splitlines() if line.strip()]
 
 
-class Status(models.TextChoices):
+class Status(TextChoices):
     ORDERED = "ordered", "Ordered"
     ARRIVED = "arrived", "Arrived"
     BENCH = "bench", "On the bench"
@@ -110,7 +111,7 @@ class SettingsChange(Fact):
         ]
 
 
-class Counts(models.TextChoices):
+class Counts(TextChoices):
     MONEY_IN = "money_in", "Money in"
     PLAYS = "plays", "Plays"
     PRIZES_OUT = "prizes_out", "Prizes out"
@@ -145,7 +146,7 @@ class Meter(models.Model):
         return f"{self.get_counts_display()} meter"
 
 
-class ReadingKind(models.TextChoices):
+class ReadingKind(TextChoices):
     READING = "reading", "Reading"
     BASELINE = "baseline", "Start of counting"  # first reading of a meter or placement, or after a reset
 

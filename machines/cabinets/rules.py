@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from statistics import median
 
-from django.db.models import TextChoices
+from routeapp.kit.choices import TextChoices
 
 FASTEST_PLAY_SECONDS = 8  # nobody can play a cabinet faster for days on end; common practice, no source
 SLACK_PLAYS = 50  # a burst of quick plays or coins between two readings taken close together

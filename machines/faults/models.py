@@ -4,16 +4,17 @@ from django.conf import settings
 from django.db import models
 
 from machines.cabinets.models import Machine
+from routeapp.kit.choices import TextChoices
 from routeapp.kit.facts import Fact
 
 
-class About(models.TextChoices):
+class About(TextChoices):
     FAULT = "fault", "Something is broken"
     LOST_MONEY = "lost_money", "I lost money"
     CONTACT = "contact", "Something else"
 
 
-class Via(models.TextChoices):
+class Via(TextChoices):
     VISIT = "visit", "Found on a visit"
     LABEL = "label", "Reported from the label"
     HOST = "host", "Told by the host"

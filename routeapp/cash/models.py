@@ -6,10 +6,11 @@ from django.db.models import F, Q
 
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
+from routeapp.kit.choices import TextChoices
 from routeapp.kit.facts import Fact
 
 
-class Purse(models.TextChoices):
+class Purse(TextChoices):
     """Where money can be. A box belongs to a cabinet, a bag to its number, a host to a location."""
 
     PLAYERS = "players", "Players"
@@ -20,7 +21,7 @@ class Purse(models.TextChoices):
     OVER_SHORT = "over_short", "Over and short"
 
 
-class How(models.TextChoices):
+class How(TextChoices):
     DENOMINATIONS = "denominations", "Counted by coin and note"
     WEIGHT = "weight", "Counted by weight"
     AMOUNT = "amount", "Counted, only the sum kept"
@@ -44,7 +45,7 @@ class Bag(Fact):
         return f"Bag {self.number}"
 
 
-class Holder(models.TextChoices):
+class Holder(TextChoices):
     PERSON = "person", "With a person"
     SAFE = "safe", "In the safe"
     BANK = "bank", "At the bank"

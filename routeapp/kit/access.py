@@ -17,7 +17,7 @@ PUBLIC = "public"
 def allow(*roles: str) -> Callable:
     """Open a view to these roles (or to PUBLIC, which means no sign-in at all)."""
 
-    def mark(view: Callable) -> Callable:
+    def mark(view: Any) -> Any:
         view.roles = frozenset(roles)
         return view
 
@@ -45,7 +45,7 @@ class AccessMiddleware:
         return self.get_response(request)
 
     def process_view(self, request: HttpRequest, view: Callable, args: Any, kwargs: Any) -> HttpResponse | None:
-        allowed = getattr(view, "roles", frozenset())
+        allowed: frozenset[str] = getattr(view, "roles", frozenset())
         if PUBLIC in allowed:
             return None
         if not request.user.is_authenticated:

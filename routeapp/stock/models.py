@@ -5,6 +5,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from machines.cabinets.models import Machine
+from routeapp.kit.choices import TextChoices
 from routeapp.kit.facts import Fact
 
 
@@ -55,7 +56,7 @@ class MixLine(models.Model):
         ]
 
 
-class PlaceKind(models.TextChoices):
+class PlaceKind(TextChoices):
     SUPPLIER = "supplier", "Suppliers"
     STORE = "store", "Store"
     VAN = "van", "Van"
@@ -162,7 +163,7 @@ class Holding(models.Model):
 class PrizeCost(models.Model):
     """Derived: from `since` on, `quantity` pieces of a prize stand in the books at `value_cents` together.
 
-    Rebuilt from deliveries and moves by actions.recost; never entered.
+    Rebuilt from deliveries and moves by actions_ledger.rebuild_costs; never entered.
     """
 
     prize = models.ForeignKey(Prize, models.CASCADE, related_name="costs", db_index=False)

@@ -6,6 +6,7 @@ from django.db.models import F, Q
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
 from routeapp.cash.models import Bag, How
+from routeapp.kit.choices import TextChoices
 from routeapp.kit.facts import Fact
 
 
@@ -44,7 +45,7 @@ class Visit(Fact):
         ]
 
 
-class CashTaken(models.TextChoices):
+class CashTaken(TextChoices):
     NOT_TAKEN = "not_taken", "Left in the box"
     COUNTED = "counted", "Counted here"
     SEALED = "sealed", "Sealed in a bag, to be counted later"

@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Sum
+from django.db.models import F, Sum
 
 from routeapp.stock import queries, rules
 from routeapp.stock.models import BEYOND, Holding, Place, PlaceKind, PrizeCost, StockCount, StockMove
@@ -62,7 +62,7 @@ def take_back(sources: list[UUID], by: Any, at: datetime) -> None:
 
 
 def _order(fact: Fact) -> tuple:
-    return fact.at, isinstance(fact, StockMove), str(fact.source), fact.pk or 0
+    return fact.at, isinstance(fact, StockMove), str(fact.source or ""), fact.pk or 0
 
 
 def _pairs(fact: Fact) -> list[Pair]:
@@ -88,6 +88,9 @@ def _locked(pairs: set[Pair]) -> dict[Pair, Holding]:
 
 
 def _is_late(fact: Fact, holding: Holding) -> bool:
+    """Whether a fact comes before others that counts build on: a move before a count, a count before anything."""
+    if isinstance(fact, StockMove):
+        return holding.counted is not None and fact.at < holding.counted
     return holding.newest is not None and fact.at <= holding.newest
 
 
@@ -146,14 +149,17 @@ def _keep(holdings: dict[Pair, Holding], moves: Iterable[StockMove], facts: Iter
     for fact in facts:
         for pair in _pairs(fact):
             holdings[pair].newest = max(fact.at, holdings[pair].newest or fact.at)
-    Holding.objects.bulk_update(holdings.values(), ["pieces", "newest"])
+            if isinstance(fact, StockCount):
+                holdings[pair].counted = max(fact.at, holdings[pair].counted or fact.at)
+    Holding.objects.bulk_update(holdings.values(), ["pieces", "newest", "counted"])
 
 
 def _resettle(pair: Pair, since: datetime, cause: Fact) -> None:
     """Settle every count of one pair from `since` on again. `cause` gives the new moves their person and time."""
     place, prize = pair
     counts = StockCount.objects.filter(place=place, prize=prize).select_related("place")
-    anchor = counts.live().filter(at__lt=since).order_by("-at", "-source").first()
+    newest_first = ("-at", F("source").desc(nulls_last=True), "-pk")  # the order of _order, backwards
+    anchor = counts.live().filter(at__lt=since).order_by(*newest_first).first()
     plain = StockMove.objects.filter(prize=prize, settles=None)
     into, out = plain.filter(to_place=place), plain.filter(from_place=place)
     start = anchor.quantity if anchor else 0
@@ -186,7 +192,7 @@ def _missing(start: int, counts: dict[int, StockCount], moves: list[StockMove], 
 def _recost(moves: Iterable[StockMove], prize_ids: set[int], since: datetime) -> None:
     """Work the average costs out anew where a delivery was written, or a fact that happened before one."""
     with_cost = {move.prize_id for move in moves if move.cost_cents is not None}
-    overtaken = PrizeCost.objects.filter(prize__in=prize_ids, since__gt=since).values_list("prize", flat=True)
+    overtaken = PrizeCost.objects.filter(prize__in=prize_ids, since__gt=since, pk=0).values_list("prize", flat=True)
     for prize in sorted(with_cost | set(overtaken)):
         rebuild_costs(prize)
 

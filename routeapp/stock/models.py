@@ -146,7 +146,7 @@ class StockMove(Fact):
 
 
 class Holding(models.Model):
-    """Derived: pieces of a prize in a place now, the sum of its moves, and when the newest fact about it happened.
+    """Derived: pieces of a prize in a place now, the sum of its moves; when its newest fact and newest count happened.
 
     Kept so that pages need not add up years of moves, and locked while facts about the pair are written.
     """
@@ -155,6 +155,7 @@ class Holding(models.Model):
     prize = models.ForeignKey(Prize, models.PROTECT, related_name="holdings")
     pieces = models.IntegerField(default=0)
     newest = models.DateTimeField(null=True)
+    counted = models.DateTimeField(null=True)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["place", "prize"], name="holding_once_per_place_and_prize")]

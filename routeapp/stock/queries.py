@@ -26,6 +26,15 @@ def fills(machine_ids: Iterable[int]) -> dict[int, int]:
     return dict(held.values_list("place__machine").annotate(all=Sum("pieces")))
 
 
+def inside(machine_ids: Iterable[int]) -> dict[int, list[tuple[Prize, int]]]:
+    """The prizes that should lie in each cabinet by machine id, by name, those with pieces only."""
+    found: dict[int, list[tuple[Prize, int]]] = defaultdict(list)
+    held = Holding.objects.filter(place__machine__in=machine_ids).exclude(pieces=0)
+    for row in held.select_related("prize", "place").order_by("prize__name"):
+        found[row.place.machine_id].append((row.prize, row.pieces))
+    return found
+
+
 def carrying_places() -> QuerySet:
     """The places prizes can be taken from or put into by hand: stores and vans."""
     return Place.objects.filter(kind__in=(PlaceKind.STORE, PlaceKind.VAN)).select_related("person")

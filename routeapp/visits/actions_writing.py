@@ -59,7 +59,7 @@ def _entry(visit: Visit, part: EntryPart, document: Document, bags: dict[UUID, B
         how=part.cash.how if counted else "",
         cents=part.cash.cents if counted else None,
         lines=part.cash.lines,
-        bag=bags[bag.id] if bag else None,
+        bag=bags.get(bag.id) if bag else None,
         checks=part.checks,
         note=part.note,
     )

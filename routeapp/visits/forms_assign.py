@@ -158,9 +158,8 @@ class EndForm(StayForm):
                 label="In your words", max_length=300, required=False, widget=forms.HiddenInput
             )
 
-    def meter_fields(self) -> list[forms.BoundField]:
-        names = [f"{name}{meter.pk}" for meter in self.meters for name in ("meter", "explained", "reason")]
-        return [self[name] for name in names]
+    def meter_rows(self) -> list[list[forms.BoundField]]:
+        return [[self[f"{name}{meter.pk}"] for name in ("meter", "explained", "reason")] for meter in self.meters]
 
     def clean(self) -> None:
         at = self.cleaned_data.get("at")

@@ -1,9 +1,10 @@
 """Reads about visits: what stands in them, what each service entry earned, and what must be asked about."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Hashable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from operator import itemgetter
 from uuid import UUID
 
 from django.db.models import F, OuterRef, QuerySet, Subquery
@@ -38,6 +39,7 @@ class EntryFigures:
     expected: int | None
     take: int | None
     variance: int | None
+    reckoned: bool  # the box was emptied and the meter read: a variance is or will be known
     prizes_won: int
     prize_cost: int
     questions: tuple[str, ...]
@@ -47,20 +49,25 @@ class EntryFigures:
         return rules.payout(self.plays or 0, self.prizes_won)
 
 
+def _floor(machine: str, since: datetime) -> Coalesce:
+    """When the second collection before `since` was, by the cabinet in the column `machine`: variances start there."""
+    emptied = ServiceEntry.objects.filter(machine=OuterRef(machine), at__lt=since, withdrawn_at=None)
+    emptied = emptied.exclude(cash=CashTaken.NOT_TAKEN).order_by("-at").values("at")
+    return Coalesce(Subquery(emptied[1:2]), Subquery(emptied[:1]), since)
+
+
 def entries_of(machine_ids: Iterable[int], since: datetime, until: datetime) -> QuerySet:
     """Live service entries between two moments, with the two collections before them that variances start from."""
-    emptied = ServiceEntry.objects.filter(machine=OuterRef("pk"), at__lt=since, withdrawn_at=None)
-    emptied = emptied.exclude(cash=CashTaken.NOT_TAKEN).order_by("-at").values("at")
-    floor = Coalesce(Subquery(emptied[1:2]), Subquery(emptied[:1]), since)
     wanted = (
         Machine.objects.filter(pk__in=machine_ids)
-        .annotate(floor=floor)
+        .annotate(floor=_floor("pk", since))
         .filter(entries__at__gte=F("floor"), entries__at__lt=until, entries__withdrawn_at=None)
         .values("entries__pk")
     )
     return (
         ServiceEntry.objects.filter(pk__in=wanted)
         .select_related("visit__location", "visit__by", "machine__model", "bag")
+        .defer("visit__document")
         .order_by("machine", "at", "uuid")
     )
 
@@ -72,27 +79,25 @@ def figures(machine_ids: Iterable[int], since: datetime, until: datetime) -> lis
     if not entries:
         return []
     ids = [entry.pk for entry in entries]
-    start = min(since, min(entry.at for entry in entries))
-    by_source = _intervals_by_source(machine_ids, start, until)
+    by_source = intervals_by_source(machine_ids, since, until)
     takes = cash.take_by_entry(ids)
     won = {
         key[0]: (pieces, cost) for key, pieces, cost in stock.won(StockMove.objects.filter(source__in=ids), "source")
     }
-    variances = _variances(entries, by_source, takes)
+    variances = variances_of(reckonings(entries, by_source, takes))
     shown = [
         _figures(entry, by_source.get(entry.pk, []), takes, won, variances) for entry in entries if entry.at >= since
     ]
     return sorted(shown, key=lambda one: (one.entry.at, str(one.entry.pk)))
 
 
-def _intervals_by_source(
+def intervals_by_source(
     machine_ids: list[int], since: datetime, until: datetime
 ) -> dict[UUID | None, list[MeterInterval]]:
-    found = queries_meters.intervals(machine_ids, since, until)
-    sources = dict(Reading.objects.filter(pk__in=[one.interval.end.key for one in found]).values_list("pk", "source"))
+    """Intervals that end between two moments, and before them as far as variances reach, by the document behind."""
     by_source: dict[UUID | None, list[MeterInterval]] = defaultdict(list)
-    for one in found:
-        by_source[sources[one.interval.end.key]].append(one)
+    for one in queries_meters.intervals(machine_ids, since, until, reach=_floor("machine", since)):
+        by_source[one.source].append(one)
     return by_source
 
 
@@ -114,22 +119,53 @@ def plays(intervals: list[MeterInterval]) -> int | None:
     return None if by_money is None or by_money.cents is None else by_money.cents // by_money.meter.machine.price_cents
 
 
-def _variances(
+def outside_visits(
+    by_source: dict[UUID | None, list[MeterInterval]], entries: Collection[UUID]
+) -> dict[tuple[int, datetime], list[MeterInterval]]:
+    """Stretches that no service entry ended (a price change, a new meter, the end of a stay), by cabinet and end."""
+    found: dict[tuple[int, datetime], list[MeterInterval]] = defaultdict(list)
+    for source, each in by_source.items():
+        for one in each if source not in entries else ():
+            found[one.meter.machine_id, one.interval.end.at].append(one)
+    return found
+
+
+def reckonings(
     entries: list[ServiceEntry], by_source: dict[UUID | None, list[MeterInterval]], takes: dict[UUID, int]
-) -> dict:
-    stops: dict[int, list[rules.Stop]] = defaultdict(list)
+) -> dict[int, rules.Reckoning]:
+    """The money of each cabinet, stop by stop, by machine id. `entries` are in order of time for each cabinet.
+
+    A meter read outside visits tells of money that the next collection must bring.
+    """
+    stops: dict[int, list[tuple[datetime, rules.Stop]]] = defaultdict(list)
     for entry in entries:
         read, expected = expected_cents(by_source.get(entry.pk, []))
-        stops[entry.machine_id].append(
-            rules.Stop(
-                key=entry.pk,
-                read=read,
-                expected=expected,
-                emptied=entry.cash != CashTaken.NOT_TAKEN,
-                taken=takes.get(entry.pk, None if entry.cash == CashTaken.SEALED else 0),
-            )
-        )
-    return {key: value for each in stops.values() for key, value in rules.variances(each).items()}
+        uncounted = None if entry.cash == CashTaken.SEALED else 0
+        emptied, taken = entry.cash != CashTaken.NOT_TAKEN, takes.get(entry.pk, uncounted)
+        stops[entry.machine_id].append((entry.at, rules.Stop(entry.pk, read, expected, emptied, taken)))
+    with_money = {one.meter.machine_id for each in by_source.values() if (one := telling(each, Counts.MONEY_IN))}
+    for (machine, at), each in outside_visits(by_source, {entry.pk for entry in entries}).items():
+        meter = telling(each, Counts.MONEY_IN if machine in with_money else Counts.PLAYS)
+        if meter and machine in stops and at > stops[machine][0][0]:
+            stops[machine].append((at, rules.Stop((machine, at), True, meter.cents, False, 0)))
+    return {
+        machine: rules.reckon(stop for _, stop in sorted(each, key=itemgetter(0))) for machine, each in stops.items()
+    }
+
+
+def variances_of(reckonings: dict[int, rules.Reckoning]) -> dict[Hashable, int | None]:
+    """Over or short by service entry, for those where the box was emptied and the meter read."""
+    return {key: value for each in reckonings.values() for key, value in each.variances.items()}
+
+
+def carried(machine_ids: Iterable[int], at: datetime) -> dict[int, rules.Reckoning]:
+    """What each cabinet carries on at a moment: expected and taken since its money was last balanced."""
+    machine_ids = list(machine_ids)
+    entries = list(entries_of(machine_ids, at, at))
+    if not entries:
+        return {}
+    by_source = intervals_by_source(machine_ids, at, at)
+    return reckonings(entries, by_source, cash.take_by_entry(entry.pk for entry in entries))
 
 
 def _figures(
@@ -143,6 +179,7 @@ def _figures(
         expected=expected_cents(intervals)[1],
         take=None if uncounted else takes.get(entry.pk, 0),
         variance=variances.get(entry.pk),
+        reckoned=entry.pk in variances,
         prizes_won=prizes,
         prize_cost=cost,
         questions=tuple(one.interval.question for one in intervals if one.interval.question),

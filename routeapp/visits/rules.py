@@ -19,13 +19,27 @@ class Stop:
     taken: int | None
 
 
-def variances(stops: Iterable[Stop]) -> dict[Hashable, int | None]:
-    """Over (positive) or short (negative) at each stop where the box was emptied and the meter read.
+@dataclass(frozen=True)
+class Reckoning:
+    """Over (positive) or short (negative) by stop; and what is expected and taken since the last balance."""
+
+    variances: dict[Hashable, int | None]
+    expected: int | None = 0
+    taken: int | None = 0
+
+    def with_stop(self, expected: int | None, taken: int) -> int | None:
+        """The variance if the box were emptied now, with `expected` since the last reading and `taken` counted."""
+        owed, had = _plus(self.expected, expected), _plus(self.taken, taken)
+        return None if owed is None or had is None else had - owed
+
+
+def reckon(stops: Iterable[Stop]) -> Reckoning:
+    """Compare the money at each stop where the box was emptied and the meter read.
 
     `stops` of one cabinet in order of time. Money left in the box, or taken without a reading, carries on to the
     next stop where both are known. None where a reading is in question or a bag not counted yet.
     """
-    found: dict[Hashable, int | None] = {}
+    variances: dict[Hashable, int | None] = {}
     expected: int | None = 0
     taken: int | None = 0
     for stop in stops:
@@ -35,9 +49,9 @@ def variances(stops: Iterable[Stop]) -> dict[Hashable, int | None]:
             continue
         taken = _plus(taken, stop.taken)
         if stop.read:
-            found[stop.key] = None if expected is None or taken is None else taken - expected
+            variances[stop.key] = None if expected is None or taken is None else taken - expected
             expected = taken = 0
-    return found
+    return Reckoning(variances, expected, taken)
 
 
 def _plus(sum_so_far: int | None, more: int | None) -> int | None:

@@ -17,10 +17,9 @@ def _printable(text: str) -> str:
     return text.replace("\x00", "").strip()
 
 
-def _text(longest: int) -> Any:
-    return Annotated[str, Field(max_length=longest), AfterValidator(_printable)]
-
-
+Printable = AfterValidator(_printable)
+Line = Annotated[str, Field(max_length=300), Printable]
+Note = Annotated[str, Field(max_length=4000), Printable]
 Count = Annotated[int, Field(strict=True, ge=0, le=LARGEST)]
 Some = Annotated[int, Field(strict=True, ge=1, le=LARGEST)]
 Key = Annotated[int, Field(strict=True, ge=1, le=2**62)]
@@ -36,14 +35,14 @@ class ReadingPart(Part):
     meter: Key
     value: Count
     explained_as: Explanation = Explanation.NONE
-    reason: _text(300) = ""
+    reason: Line = ""
 
 
 class BagPart(Part):
     """A bag: its id made by the sender, and the number on its seal."""
 
     id: UUID
-    number: Annotated[str, Field(min_length=1, max_length=40), AfterValidator(_printable)]
+    number: Annotated[str, Field(min_length=1, max_length=40), Printable]
 
 
 class CashPart(Part):
@@ -86,13 +85,13 @@ class SettingsPart(Part):
 
 class FaultPart(Part):
     id: UUID
-    text: Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_printable)]
+    text: Annotated[str, Field(min_length=1, max_length=1000), Printable]
     stops_play: bool = False
 
 
 class FixPart(Part):
     fault: UUID
-    how: Annotated[str, Field(min_length=1, max_length=500), AfterValidator(_printable)]
+    how: Annotated[str, Field(min_length=1, max_length=500), Printable]
 
 
 class EntryPart(Part):
@@ -110,16 +109,16 @@ class EntryPart(Part):
     mixes: Annotated[list[MixPart], Field(max_length=50)] = []
     removed: Annotated[list[PrizePart], Field(max_length=200)] = []
     settings: SettingsPart | None = None
-    checks: Annotated[dict[_text(120), bool], Field(max_length=60)] = {}
+    checks: Annotated[dict[Annotated[str, Field(max_length=120), Printable], bool], Field(max_length=60)] = {}
     faults: Annotated[list[FaultPart], Field(max_length=30)] = []
     fixed: Annotated[list[FixPart], Field(max_length=30)] = []
     photos: Annotated[list[UUID], Field(max_length=12)] = []
-    note: _text(4000) = ""
+    note: Note = ""
 
 
 class HostPaymentPart(Part):
     cents: Some
-    received_by: Annotated[str, Field(min_length=1, max_length=120), AfterValidator(_printable)]
+    received_by: Annotated[str, Field(min_length=1, max_length=120), Printable]
 
 
 class Document(Part):
@@ -135,8 +134,8 @@ class Document(Part):
     host_payment: HostPaymentPart | None = None
     replaces: UUID | None = None
     void: bool = False
-    reason: _text(300) = ""
-    note: _text(4000) = ""
+    reason: Line = ""
+    note: Note = ""
     entries: Annotated[list[EntryPart], Field(max_length=60)] = []
 
     @model_validator(mode="after")

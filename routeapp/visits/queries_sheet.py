@@ -1,0 +1,88 @@
+"""What the visit page knows beforehand about each cabinet, so that it asks for nothing the software knows."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db.models import OuterRef, QuerySet, Subquery
+
+from locations.sites.models import Location
+from machines.cabinets import queries as cabinets
+from machines.cabinets import queries_meters
+from machines.cabinets.models import Machine, Meter
+from machines.cabinets.queries import CurrentSettings
+from machines.faults import queries as faults
+from machines.faults.models import Fault
+from routeapp.stock import queries as stock
+from routeapp.stock.models import Mix, Place, Prize
+from routeapp.visits import queries, rules
+from routeapp.visits.models import ServiceEntry
+
+
+@dataclass(frozen=True)
+class CabinetSheet:
+    """One cabinet as the person in front of it should find it."""
+
+    machine: Machine
+    meters: list[Meter]  # each with last_value and last_at
+    prizes: list[tuple[Prize, int]]  # what should be inside, piece by piece
+    settings: CurrentSettings
+    faults: list[Fault]
+    carried: rules.Reckoning
+    last_visit: datetime | None
+
+    @property
+    def fill(self) -> int:
+        return sum(pieces for _, pieces in self.prizes)
+
+
+@dataclass(frozen=True)
+class Sheet:
+    location: Location
+    cabinets: list[CabinetSheet]
+    places: list[Place]  # where prizes can be taken from, the person's own van first
+    mixes: list[Mix]
+    prizes: list[Prize]
+
+
+def sheet(location: Location, person: Any, at: datetime, besides: Iterable[int] = ()) -> Sheet:
+    """The page of one stop: the cabinets standing there, and those in `besides`, in constant queries."""
+    standing = Machine.objects.filter(placements__location=location, placements__ended_at=None)
+    machines = list((standing | Machine.objects.filter(pk__in=besides)).select_related("model").distinct())
+    places = sorted(stock.carrying_places(), key=lambda place: (place.person_id != person.pk, place.kind, place.name))
+    prizes = list(stock.prizes_in_use())
+    return Sheet(location, _cabinets(machines, at), places, list(stock.mixes_in_use()), prizes)
+
+
+def _cabinets(machines: list[Machine], at: datetime) -> list[CabinetSheet]:
+    ids = [machine.pk for machine in machines]
+    meters = _by_machine(queries_meters.meters_in_use(ids))
+    open_faults = _by_machine(faults.open_faults().filter(machine__in=ids))
+    settings, inside, last = cabinets.settings_of(machines), stock.inside(ids), _last_visits(ids)
+    carried = queries.carried(ids, at)
+    return [
+        CabinetSheet(
+            machine=machine,
+            meters=meters[machine.pk],
+            prizes=inside[machine.pk],
+            settings=settings[machine.pk],
+            faults=open_faults[machine.pk],
+            carried=carried.get(machine.pk, rules.Reckoning({})),
+            last_visit=last.get(machine.pk),
+        )
+        for machine in machines
+    ]
+
+
+def _by_machine(rows: QuerySet) -> dict[int, list]:
+    found: dict[int, list] = defaultdict(list)
+    for row in rows:
+        found[row.machine_id].append(row)
+    return found
+
+
+def _last_visits(machine_ids: list[int]) -> dict[int, datetime | None]:
+    newest = ServiceEntry.objects.filter(machine=OuterRef("pk"), withdrawn_at=None).order_by("-at").values("at")
+    return dict(Machine.objects.filter(pk__in=machine_ids).values_list("pk", Subquery(newest[:1])))

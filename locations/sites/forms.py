@@ -96,8 +96,14 @@ class DayForm(forms.Form):
         for name in TIMES:
             self.fields[name].widget = forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
 
-    def times(self) -> list[forms.BoundField]:
-        return [self[name] for name in TIMES]
+    def first(self) -> list[forms.BoundField]:
+        return [self[name] for name in TIMES[:2]]
+
+    def second(self) -> list[forms.BoundField]:
+        return [self[name] for name in TIMES[2:]]
+
+    def has_second(self) -> bool:
+        return any(field.value() or field.errors for field in self.second())
 
     def clean(self) -> dict[str, Any]:
         found = super().clean()

@@ -88,7 +88,7 @@ class StayForm(MomentForm):
 def _meter_field(meter: Meter, location: Location) -> CountField:
     last = "never read before"
     if meter.last_at:
-        read_at = dateformat.format(meter.last_at.astimezone(ZoneInfo(location.time_zone)), "j M Y, H:i")
+        read_at = dateformat.format(meter.last_at.astimezone(ZoneInfo(location.time_zone)), "j M Y")
         last = f"{meter.last_value:,} on {read_at}"
     too_long = f"This meter has {meter.digits} digits; it cannot show that."
     return CountField(

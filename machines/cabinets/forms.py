@@ -48,9 +48,16 @@ class MomentForm(forms.Form):
 
 
 class CabinetFilter(forms.Form):
-    q = forms.CharField(label="Code, serial or model", required=False, max_length=80)
-    status = forms.ChoiceField(label="Status", required=False, choices=[("", "All we own"), *Status.choices])
-    kind = forms.ChoiceField(label="Kind", required=False, choices=[("", "All kinds"), *Kind.choices])
+    q = forms.CharField(required=False, max_length=80)
+    status = forms.ChoiceField(required=False, choices=[("", "All we own"), *Status.choices])
+    kind = forms.ChoiceField(required=False, choices=[("", "All kinds"), *Kind.choices])
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        labels = {"q": "Code, serial or model", "status": "Status", "kind": "Kind"}
+        for name, label in labels.items():
+            self.fields[name].widget.attrs["aria-label"] = label
+        self.fields["q"].widget.attrs |= {"type": "search", "placeholder": labels["q"]}
 
     def chosen(self) -> dict[str, str]:
         """What to filter by; anything unreadable in the address counts as not chosen."""
@@ -81,6 +88,7 @@ class NewCabinetForm(CabinetForm):
 
 
 class ModelForm(forms.ModelForm):
+    kind = forms.ChoiceField(choices=Kind.choices)
     price_cents = MoneyField(label="Usual price per play", least=1)
 
     class Meta:

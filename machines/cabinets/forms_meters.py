@@ -15,9 +15,7 @@ from routeapp.kit.forms import CountField, MoneyField
 class NewMeterForm(forms.Form):
     """One meter: how many digits it has, what it shows, and what a count is worth when it counts money."""
 
-    digits = forms.IntegerField(
-        min_value=3, max_value=9, initial=6, help_text="How many numbers it shows, leading zeros too."
-    )
+    digits = CountField(min_value=3, max_value=9, initial=6, help_text="How many numbers it shows, leading zeros too.")
     opening = CountField(label="It shows now", initial=0)
     value_cents = MoneyField(label="Money per count", least=1)
     counts_tests = forms.BooleanField(label="Free test plays move it too", required=False, initial=True)
@@ -79,7 +77,7 @@ class ClosingForm(MomentForm):
 
     def _ask(self, question: str) -> None:
         answer = self.fields["explained_as"]
-        answer.widget = forms.Select(choices=answer.choices)
+        answer.widget, answer.required = forms.Select(choices=answer.choices), True
         self.fields["reason"].widget = forms.TextInput()
         if not self.cleaned_data.get("explained_as"):
             self.add_error("explained_as", f"{question} Look at it again. If it is right, say what happened.")

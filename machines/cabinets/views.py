@@ -47,7 +47,7 @@ def cabinet_add(request: HttpRequest) -> HttpResponse:
         form,
         actions.add_cabinet,
         **form.cleaned_data,
-        meters=[meter.new_meter() for meter in meters if meter.is_fitted()],
+        meters=[meter.new_meter() for meter in meters if meter.cleaned_data["fitted"]],
         by=request.user,
         at=now(),
         received_at=now(),

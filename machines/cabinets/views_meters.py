@@ -36,7 +36,7 @@ def meter_add(request: HttpRequest, code: str) -> HttpResponse:
         form,
         actions.add_meters,
         machine=machine,
-        meters=[meter.new_meter() for meter in meters if meter.is_fitted()],
+        meters=[meter.new_meter() for meter in meters if meter.cleaned_data["fitted"]],
         by=request.user,
         at=form.cleaned_data["at"],
         received_at=moment,

@@ -22,7 +22,7 @@ def model_add(request: HttpRequest) -> HttpResponse:
     form = ModelForm(**sent(request))
     if form.is_valid() and accepted(form, actions.add_model, **form.cleaned_data, by=request.user, at=now()):
         return done(request, f"{form.cleaned_data['name']} was added.", "models")
-    return ask(request, "machines/cabinets/form.html", form, title="Add a model", button="Add the model")
+    return ask(request, "machines/cabinets/model_form.html", form, title="Add a model", button="Add the model")
 
 
 @allow(OWNER)
@@ -33,4 +33,4 @@ def model_edit(request: HttpRequest, pk: int) -> HttpResponse:
         form, actions.change_model, model=model, **form.cleaned_data, by=request.user, at=now()
     ):
         return done(request, f"{form.cleaned_data['name']} was changed.", "models")
-    return ask(request, "machines/cabinets/form.html", form, title="Change the model", button="Save")
+    return ask(request, "machines/cabinets/model_form.html", form, title="Change the model", button="Save")

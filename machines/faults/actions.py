@@ -30,9 +30,9 @@ def report_fault(
 ) -> Fault:
     """Note that something is wrong. The same `uuid` again changes nothing. `by` is None for a stranger's report.
 
-    Refuses a report that says neither what is wrong nor how much money was lost.
+    Refuses a report that does not say what is wrong.
     """
-    if not text.strip() and not amount_cents:
+    if not text.strip():
         raise Refused("Say in a few words what is wrong.", "text")
     said = {
         "machine": machine,

@@ -13,17 +13,9 @@ class ReportForm(forms.Form):
     """The questions anybody may be asked. The hidden id makes the same report sent twice one report."""
 
     uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
-    text = forms.CharField(
-        label="What is wrong?", max_length=1000, required=False, widget=forms.Textarea(attrs={"rows": 4})
-    )
+    text = forms.CharField(label="What is wrong?", max_length=1000, widget=forms.Textarea(attrs={"rows": 4}))
     amount_cents = MoneyField(label="Money lost", required=False)
     contact = forms.CharField(label="How to reach the person", max_length=200, required=False)
-
-    def clean(self) -> dict[str, Any]:
-        data = self.cleaned_data
-        if not self.errors and not data["text"] and not data["amount_cents"]:
-            self.add_error("text", "Say in a few words what is wrong.")
-        return data
 
 
 class FaultForm(ReportForm):
@@ -35,7 +27,7 @@ class FaultForm(ReportForm):
     stops_play = forms.BooleanField(label="Nobody can play until it is fixed", required=False)
 
     def clean(self) -> dict[str, Any]:
-        data = super().clean()
+        data = self.cleaned_data
         return {**data, "about": About.LOST_MONEY if data.get("amount_cents") else About.FAULT}
 
 

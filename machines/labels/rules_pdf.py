@@ -17,7 +17,8 @@ PLAIN, BOLD, TYPED = "Vera", "VeraBd", "Courier-Bold"
 DOT = 72 / DPI  # in PDF points
 LEADING = 1.2
 CHARACTERS_TO_TYPE = 19  # a code in groups of four
-MOST_LINES = 2
+MOST_LINES = 3
+SHRINK = 0.75  # rather a little smaller than on one more line
 
 
 @dataclass(frozen=True)
@@ -94,11 +95,12 @@ def _lines(label: LabelWords, where: Layout, public_url: str) -> list[Line]:
 
 
 def _wrapped(text: str, size: float, width: float) -> list[Line]:
-    """`text` in at most two lines, broken after a space, dot or slash where there is one."""
+    """`text` in a few lines, broken after a space, dot or slash where there is one."""
     lines, rest = [], " ".join(text.split())
+    size = max(SHRINK * size, min(size, width / max(1, pdfmetrics.stringWidth(rest, PLAIN, 1))))
     while rest and len(lines) < MOST_LINES:
         fits = len(rest)
-        while fits > 1 and pdfmetrics.stringWidth(rest[:fits], PLAIN, size) > width:
+        while fits > 1 and pdfmetrics.stringWidth(rest[:fits], PLAIN, size) > width + DOT:
             fits -= 1
         if fits < len(rest):
             fits = max((rest.rfind(mark, 0, fits) + 1 for mark in " ./@"), default=0) or fits

@@ -8,7 +8,7 @@ PAGES = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 PADDING = 1.5  # between the cut and what is printed: sheets shift a little in the printer
 WORDS_BESIDE = 27.0  # least width of the words when they stand beside the symbol
 WORDS_BELOW = 15.0  # least height of the words when they stand below it
-MOST_DOTS = 14  # a module of 1.2 mm; a larger one only takes room from the words
+MOST_DOTS = 20  # a module of 1.7 mm; a larger one only takes room from the words
 
 
 class TooSmall(ValueError):
@@ -82,8 +82,9 @@ def layout(sheet: Sheet, modules: int) -> Layout:
     if beside >= below:
         y = PADDING + (height - side) / 2
         return Layout(dots, PADDING, y, side, PADDING + side, PADDING, width - side, height)
-    x = PADDING + (width - side) / 2
-    return Layout(dots, x, PADDING, side, PADDING, PADDING + side, width, height - side)
+    words = min(height - side, side)
+    x, y = PADDING + (width - side) / 2, PADDING + (height - side - words) / 2
+    return Layout(dots, x, y, side, PADDING, y + side, width, words)
 
 
 def _dots(side: float, modules: int) -> int:

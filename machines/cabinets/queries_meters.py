@@ -4,9 +4,10 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from uuid import UUID
 
-from django.db.models import F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import DateTimeField, F, OuterRef, QuerySet, Subquery, Value
+from django.db.models.expressions import Combinable
 from django.db.models.functions import Coalesce
 
 from machines.cabinets import rules
@@ -27,10 +28,11 @@ def meters_in_use(machine_ids: Iterable[int]) -> QuerySet:
 
 @dataclass(frozen=True)
 class MeterInterval:
-    """One interval with the meter it was read from."""
+    """One interval with the meter it was read from, and the document that brought the reading at its end."""
 
     meter: Meter
     interval: Interval
+    source: UUID | None = None
 
     @property
     def cents(self) -> int | None:
@@ -51,13 +53,20 @@ def shown(reading: Reading) -> Shown:
 
 
 def readings(
-    machine_ids: Iterable[int], since: datetime, until: datetime, history: int = 3
+    machine_ids: Iterable[int], since: datetime | Combinable, until: datetime, history: int = 3
 ) -> dict[int, list[Reading]]:
-    """Live readings by meter id between two moments, with up to `history` earlier ones so that intervals can start."""
-    earlier = Reading.objects.live().filter(meter=OuterRef("pk"), at__lt=since).order_by("-at", "-pk").values("at")
-    floor = Coalesce(*[Subquery(earlier[back : back + 1]) for back in reversed(range(history))], since)
+    """Live readings by meter id between two moments, with up to `history` earlier ones so that intervals can start.
+
+    `since` may be an expression over Meter, so that one cabinet's long silence does not make all others' years load.
+    """
+    start = since if isinstance(since, Combinable) else Value(since, DateTimeField())
+    earlier = Reading.objects.live().filter(meter=OuterRef("pk"), at__lt=OuterRef("start")).order_by("-at", "-pk")
+    floor = Coalesce(
+        *[Subquery(earlier.values("at")[back : back + 1]) for back in reversed(range(history))], F("start")
+    )
     wanted = (
         Meter.objects.filter(machine__in=machine_ids)
+        .annotate(start=start)
         .annotate(floor=floor)
         .filter(readings__at__gte=F("floor"), readings__at__lt=until, readings__withdrawn_at=None)
         .values_list("readings__pk", flat=True)
@@ -76,29 +85,48 @@ def counts_per_play(meter: Meter) -> int:
     return max(1, meter.machine.price_cents // meter.value_cents)
 
 
-def intervals(machine_ids: Iterable[int], since: datetime, until: datetime) -> list[MeterInterval]:
-    """Every interval that ends between two moments, of every meter of these cabinets, in order of time."""
+def intervals(
+    machine_ids: Iterable[int], since: datetime, until: datetime, reach: Combinable | None = None
+) -> list[MeterInterval]:
+    """Every interval that ends between two moments, of every meter of these cabinets, in order of time.
+
+    With `reach`, an expression over Meter, each meter's intervals start where that says instead of at `since`.
+    """
     machine_ids = list(machine_ids)
-    by_meter = readings(machine_ids, since, until)
+    by_meter = readings(machine_ids, since if reach is None else reach, until)
     meters = {meter.pk: meter for meter in Meter.objects.filter(pk__in=by_meter).select_related("machine")}
+    sources = {row.pk: row.source for rows in by_meter.values() for row in rows}
     found = [
-        MeterInterval(meters[pk], one)
+        MeterInterval(meters[pk], one, sources[one.end.key])
         for pk, rows in by_meter.items()
         for one in rules.intervals([shown(row) for row in rows], meters[pk].digits, counts_per_play(meters[pk]))
-        if one.end.at >= since
+        if reach is not None or one.end.at >= since
     ]
     return sorted(found, key=lambda each: (each.interval.end.at, each.meter.pk))
 
 
-def question_about(
-    meter: Meter, value: int, at: datetime, *, tests_before: int = 0, explained_as: str = "", besides: Any = None
-) -> str:
-    """What to ask about a reading before it is kept: a sentence, or empty when nothing is unusual.
+def preview(
+    meter: Meter,
+    value: int,
+    at: datetime,
+    *,
+    tests_before: int = 0,
+    explained_as: str = "",
+    besides: Iterable[UUID] = (),
+) -> MeterInterval | None:
+    """The interval that a new reading would end, with the question it raises; None when it starts the counting.
 
-    `besides` is the source of readings that the new one is going to replace.
+    `besides` are the sources of readings that the new one is going to replace.
     """
-    before = Reading.objects.live().filter(meter=meter, at__lt=at).exclude(Q(source__isnull=False) & Q(source=besides))
+    before = Reading.objects.live().filter(meter=meter, at__lt=at)
+    before = before.exclude(source__isnull=False, source__in=list(besides))
     rows = [shown(row) for row in before.order_by("-at", "kind", "-pk")[: rules.HISTORY + 2]][::-1]
     new = Shown(key=0, at=at, value=value, tests_before=tests_before, explained_as=explained_as)
     found = rules.intervals([*rows, new], meter.digits, counts_per_play(meter))
-    return found[-1].question if found and found[-1].end.key == 0 else ""
+    return MeterInterval(meter, found[-1]) if found and found[-1].end.key == 0 else None
+
+
+def question_about(meter: Meter, value: int, at: datetime) -> str:
+    """What to ask about a reading before it is kept: a sentence, or empty when nothing is unusual."""
+    found = preview(meter, value, at)
+    return found.interval.question if found else ""

@@ -11,7 +11,7 @@ from django.db.models import F, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from machines.cabinets import queries_meters
-from machines.cabinets.models import Counts, Machine, Reading
+from machines.cabinets.models import Counts, Machine
 from machines.cabinets.queries_meters import MeterInterval
 from routeapp.cash import queries as cash
 from routeapp.stock import queries as stock

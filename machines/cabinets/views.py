@@ -87,7 +87,8 @@ def cabinet_photo(request: HttpRequest, code: str) -> HttpResponse:
         raise Http404 from None
     response["Cache-Control"] = "private, no-cache"
     response["X-Content-Type-Options"] = "nosniff"
-    return get_conditional_response(request, etag=quote_etag(machine.photo.name), response=response)
+    response["ETag"] = quote_etag(machine.photo.name)
+    return get_conditional_response(request, etag=response["ETag"], response=response)
 
 
 @allow(OWNER, ROUTE_HAND)

@@ -14,6 +14,7 @@ from routeapp.kit import money
 from routeapp.kit.errors import Refused
 
 LARGEST_COUNT = 999_999_999
+FIRST_YEAR, LAST_YEAR = 2000, 2999
 
 
 class MoneyField(forms.CharField):
@@ -70,9 +71,13 @@ class MomentField(forms.DateTimeField):
     def to_python(self, value: Any) -> datetime | None:
         with timezone.override(ZoneInfo(self.zone)):
             try:
-                return super().to_python(value)
+                moment = super().to_python(value)
             except OverflowError:
                 raise ValidationError("That date is outside the calendar.") from None
+        # The first and last days of the calendar cannot be shown in another time zone.
+        if moment and not FIRST_YEAR <= moment.year <= LAST_YEAR:
+            raise ValidationError(f"Only years from {FIRST_YEAR} to {LAST_YEAR} make sense here.")
+        return moment
 
 
 class DayField(forms.DateField):

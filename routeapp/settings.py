@@ -63,6 +63,7 @@ MIDDLEWARE = [
     "routeapp.kit.htmx.VaryMiddleware",
     "routeapp.kit.access.AccessMiddleware",
     "routeapp.team.middleware.BusinessMiddleware",
+    "routeapp.pages.middleware.SizeMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 

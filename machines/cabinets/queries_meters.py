@@ -21,7 +21,11 @@ def meters_in_use(machine_ids: Iterable[int]) -> QuerySet:
     return (
         Meter.objects.filter(machine__in=machine_ids, removed_at=None)
         .select_related("machine")
-        .annotate(last_value=Subquery(last.values("value")[:1]), last_at=Subquery(last.values("at")[:1]))
+        .annotate(
+            last_value=Subquery(last.values("value")[:1]),
+            last_at=Subquery(last.values("at")[:1]),
+            last_tests=Subquery(last.values("tests_after")[:1]),
+        )
         .order_by("machine__code", "counts")
     )
 

@@ -13,30 +13,38 @@ class Denomination:
     key: str
     cents: int
     grams: Decimal | None = None
+    usual: bool = True  # cabinets take it; the others stand folded away
 
     @property
     def coin(self) -> bool:
         return self.key.startswith("c")
 
 
-def _coins(masses: dict[int, str]) -> list[Denomination]:
-    return [Denomination(f"c{cents}", cents, Decimal(grams)) for cents, grams in masses.items()]
+def _coins(masses: dict[int, str], usual: set[int]) -> list[Denomination]:
+    return [Denomination(f"c{cents}", cents, Decimal(grams), cents in usual) for cents, grams in masses.items()]
 
 
-def _notes(*cents: int) -> list[Denomination]:
-    return [Denomination(f"n{each}", each) for each in cents]
+def _notes(usual: list[int], others: list[int]) -> list[Denomination]:
+    return [Denomination(f"n{cents}", cents, None, cents in usual) for cents in usual + others]
 
 
+# Which ones cabinets take: common practice, no source.
 DENOMINATIONS: dict[str, list[Denomination]] = {
     # US Mint, Coin Specifications. Cents from before 1982 are heavier, so mixed cents cannot be weighed exactly.
-    "USD": _coins({100: "8.1", 50: "11.340", 25: "5.670", 10: "2.268", 5: "5.000", 1: "2.500"})
-    + _notes(100, 500, 1000, 2000, 5000, 10000),
+    "USD": _coins({100: "8.1", 50: "11.340", 25: "5.670", 10: "2.268", 5: "5.000", 1: "2.500"}, {25, 100})
+    + _notes([100, 500, 1000, 2000], [5000, 10000]),
     # Council Regulation (EC) No 975/98, technical specifications of euro coins.
-    "EUR": _coins({200: "8.50", 100: "7.50", 50: "7.80", 20: "5.74", 10: "4.10", 5: "3.92", 2: "3.06", 1: "2.30"})
-    + _notes(500, 1000, 2000, 5000),
+    "EUR": _coins(
+        {200: "8.50", 100: "7.50", 50: "7.80", 20: "5.74", 10: "4.10", 5: "3.92", 2: "3.06", 1: "2.30"},
+        {200, 100, 50, 20},
+    )
+    + _notes([500, 1000, 2000], [5000]),
     # The Royal Mint's coin specifications.
-    "GBP": _coins({200: "12.00", 100: "8.75", 50: "8.00", 20: "5.00", 10: "6.50", 5: "3.25", 2: "7.12", 1: "3.56"})
-    + _notes(500, 1000, 2000, 5000),
+    "GBP": _coins(
+        {200: "12.00", 100: "8.75", 50: "8.00", 20: "5.00", 10: "6.50", 5: "3.25", 2: "7.12", 1: "3.56"},
+        {200, 100, 50, 20},
+    )
+    + _notes([500, 1000, 2000], [5000]),
 }
 
 

@@ -34,3 +34,10 @@ def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:
 def broken(request: HttpRequest) -> HttpResponse:
     text = "This is our mistake, not yours. Nothing was half-saved: go back, and what you typed should still be there."
     return show(request, 500, "Something broke", text)
+
+
+def too_large(request: HttpRequest) -> HttpResponse:
+    text = (
+        "It is larger than 40 MB, so it was not read and nothing was saved. Go back and send fewer or smaller photos."
+    )
+    return show(request, 413, "That is too much at once", text)

@@ -18,6 +18,16 @@ def cash(cents: int | None) -> str:
     return "–" if cents is None else money.as_text(cents)
 
 
+@register.simple_tag
+def currency_symbol() -> str:
+    return money.currency(money.active()).symbol
+
+
+@register.simple_tag
+def currency_digits() -> int:
+    return money.currency(money.active()).digits
+
+
 @register.filter
 def over_short(cents: int | None) -> str:
     """A variance in words: “short by $3.00”, “over by $1.00”, “exact”."""

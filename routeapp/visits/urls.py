@@ -1,3 +1,17 @@
-"""Addresses of this feature."""
+"""Addresses of visits."""
 
-urlpatterns: list = []
+from django.urls import path
+
+from routeapp.visits import urls_assign, views, views_sync
+
+urlpatterns = [
+    path("visits/new/<int:pk>/", views.visit_start, name="visit-start"),
+    path("visits/<uuid:uuid>/", views.visit_page, name="visit"),
+    path("visits/<uuid:uuid>/correct/", views.visit_correct, name="visit-correct"),
+    path("visits/<uuid:uuid>/withdraw/", views.visit_withdraw, name="visit-withdraw"),
+    path("visits/<uuid:uuid>/receipt/", views.visit_receipt, name="visit-receipt"),
+    path("photos/<uuid:uuid>/", views.photo, name="photo"),
+    path("sync/visits/", views_sync.sync_visits, name="sync-visits"),
+    path("sync/me/", views_sync.sync_me, name="sync-me"),
+    *urls_assign.urlpatterns,
+]

@@ -1,0 +1,262 @@
+"""The visit page's forms: one about the stop, one for each cabinet. Together they make a visit document.
+
+Fields are also made for what was posted, so that a form sent twice says the same the second time, even when the
+first already changed what stands in the cabinet.
+"""
+
+import re
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
+from uuid import UUID, uuid5
+
+from django import forms
+
+from machines.cabinets.queries_meters import counts_per_play
+from machines.cabinets.rules import Explanation
+from machines.faults.models import Fault
+from routeapp.cash.forms import CountForm
+from routeapp.kit.forms import CountField, MomentField, MoneyField
+from routeapp.visits.queries_sheet import CabinetSheet, Sheet
+
+SETTINGS = ("grip_strength", "payout_target", "play_seconds", "credits_per_coin")
+
+
+class ManyFilesInput(forms.ClearableFileInput):
+    allow_multiple_selected = True
+
+
+class PhotosField(forms.FileField):
+    """Any number of photos; cleans to a list of uploaded files."""
+
+    widget = ManyFilesInput(attrs={"accept": "image/jpeg,image/png,image/webp"})
+
+    def clean(self, data: Any, initial: Any = None) -> list:
+        return [super(PhotosField, self).clean(one, initial) for one in data or [] if one]
+
+
+class StopForm(forms.Form):
+    """When, out of which stock, what the host was paid."""
+
+    id = forms.UUIDField(widget=forms.HiddenInput)
+    asked = forms.BooleanField(required=False, widget=forms.HiddenInput)
+    left_at = forms.CharField(required=False, max_length=40, widget=forms.HiddenInput)  # set by the page on sending
+    arrived_at = MomentField(label="Arrived")
+    load_from = forms.TypedChoiceField(label="Prizes come out of", coerce=int, empty_value=None, required=False)
+    host_cents = MoneyField(label="Cash given to the host", required=False)
+    host_received_by = forms.CharField(label="Received by", max_length=120, required=False)
+    note = forms.CharField(label="Note about this stop", max_length=4000, required=False, widget=forms.Textarea)
+    reason = forms.CharField(label="Why is it corrected?", max_length=300, required=False)
+
+    def __init__(self, *args: Any, sheet: Sheet, correcting: bool = False, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["arrived_at"].zone = sheet.location.time_zone
+        self.fields["load_from"].choices = [(place.pk, place.name) for place in sheet.places]
+        self.fields["reason"].required = correcting
+        if not correcting:
+            del self.fields["reason"]
+
+    def clean_left_at(self) -> datetime | None:
+        try:
+            moment = datetime.fromisoformat(self.cleaned_data["left_at"])
+        except ValueError:
+            return None
+        return moment if moment.tzinfo else None
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        if said.get("host_cents") and not said.get("host_received_by"):
+            self.add_error("host_received_by", "Write who took the money; it stands on the receipt.")
+        return said
+
+    def parts(self, bag: UUID) -> dict[str, Any]:
+        """What this form adds to the document; loose cash goes into the bag with the id `bag`."""
+        said = self.cleaned_data
+        left = said["left_at"] if said["left_at"] and said["left_at"] > said["arrived_at"] else said["arrived_at"]
+        paid = {"cents": said["host_cents"], "received_by": said["host_received_by"]} if said["host_cents"] else None
+        return {
+            "id": str(said["id"]),
+            "arrived_at": said["arrived_at"].isoformat(),
+            "departed_at": left.isoformat(),
+            "load_from": said["load_from"],
+            "loose_bag": {"id": str(bag), "number": f"{said['arrived_at']:%y%m%d}-{str(bag)[:4].upper()}"},
+            "host_payment": paid,
+            "note": said["note"],
+            "reason": said.get("reason", ""),
+        }
+
+
+class CabinetForm(forms.Form):
+    """One cabinet: meters, money, prizes, settings, checks, faults. Its prefix is made from the cabinet's id."""
+
+    tests = CountField(label="Free test plays", required=False, max_value=10_000)
+    tests_first = forms.BooleanField(label="made before the meters were read", required=False)
+    bag_number = forms.CharField(label="or sealed uncounted in bag number", max_length=40, required=False)
+    found_estimated = forms.BooleanField(label="estimated, not counted", required=False)
+    other_prize = forms.TypedChoiceField(label="Another prize", coerce=int, empty_value=None, required=False)
+    other_pieces = CountField(label="pieces loaded", required=False)
+    grip_strength = CountField(label="Grip strength (%)", required=False, max_value=100)
+    payout_target = CountField(label="Payout target (plays per prize)", required=False, min_value=1, max_value=32000)
+    play_seconds = CountField(label="Play time (seconds)", required=False, min_value=1, max_value=32000)
+    credits_per_coin = CountField(label="Credits per coin", required=False, max_value=32000)
+    fault = forms.CharField(label="What is wrong now?", max_length=1000, required=False)
+    fault_stops_play = forms.BooleanField(label="nobody can play", required=False)
+    photos = PhotosField(label="Photos", required=False)
+    note = forms.CharField(label="Note about this cabinet", max_length=4000, required=False)
+
+    def __init__(self, *args: Any, cabinet: CabinetSheet, sheet: Sheet, **kwargs: Any) -> None:
+        super().__init__(*args, prefix=f"c{cabinet.machine.pk}", **kwargs)
+        self.cabinet, self.mixes = cabinet, sheet.mixes
+        kept = self.data.getlist(f"{self.prefix}-kept") if self.data else []
+        self.kept = [UUID(photo) for photo in kept if _is_uuid(photo)]  # photos that came with an earlier try
+        self.refused_photos: list[str] = []
+        self.count = CountForm(self.data or None, prefix=f"{self.prefix}-cash", initial=self.initial.get("count"))
+        self.fields["other_prize"].choices = [("", "–"), *((prize.pk, prize.name) for prize in sheet.prizes)]
+        self._add_fields(sheet)
+
+    def _add_fields(self, sheet: Sheet) -> None:
+        prizes = [prize.pk for prize, _ in self.cabinet.prizes]
+        for meter in self._ids("reading", [meter.pk for meter in self.cabinet.meters]):
+            self.fields[f"reading_{meter}"] = CountField(required=False)
+            self.fields[f"explained_{meter}"] = forms.ChoiceField(choices=Explanation.choices, required=False)
+            self.fields[f"reason_{meter}"] = forms.CharField(max_length=300, required=False)
+        for sort in ("found", "loaded", "removed"):
+            for prize in self._ids(sort, prizes):
+                self.fields[f"{sort}_{prize}"] = CountField(required=False)
+        names = {mix.pk: f"{mix.name} loaded, times" for mix in sheet.mixes}
+        for mix in self._ids("mix", names):
+            self.fields[f"mix_{mix}"] = CountField(label=names.get(mix), required=False)
+        for number, check in enumerate(self.cabinet.machine.model.check_list()):
+            fine = check in self.initial.get("checked", ())
+            self.fields[f"check_{number}"] = forms.BooleanField(label=check, required=False, initial=fine)
+        for fault in self._ids("fix", [fault.pk for fault in self.cabinet.faults]):
+            self.fields[f"fix_{fault}"] = forms.CharField(max_length=500, required=False)
+        self.changed_before = {name for name in SETTINGS if name in self.initial}
+        for name in SETTINGS:
+            self.initial.setdefault(name, getattr(self.cabinet.settings, name))
+
+    def reading_lines(self) -> list[dict[str, Any]]:
+        """For the page: each meter with its fields, and whether something about it must be explained."""
+        return [
+            {
+                "meter": meter,
+                "per_play": counts_per_play(meter),
+                "field": self[f"reading_{meter.pk}"],
+                "explained": self[f"explained_{meter.pk}"],
+                "reason": self[f"reason_{meter.pk}"],
+                "asked": self[f"reading_{meter.pk}"].errors or self[f"explained_{meter.pk}"].value(),
+            }
+            for meter in self.cabinet.meters
+        ]
+
+    def prize_lines(self) -> list[dict[str, Any]]:
+        """For the page: each prize that is inside, with what should be there and its three fields."""
+        lines = []
+        for prize, pieces in self.cabinet.prizes:
+            fields = [self[f"{sort}_{prize.pk}"] for sort in ("found", "loaded", "removed")]
+            for field, what in zip(fields, ("found", "loaded", "taken out"), strict=True):
+                field.field.widget.attrs["aria-label"] = f"{prize}: {what}"
+            lines.append({"prize": prize, "pieces": pieces, "fields": fields})
+        return lines
+
+    def mix_fields(self) -> list[Any]:
+        return [self[f"mix_{mix.pk}"] for mix in self.mixes]
+
+    def check_fields(self) -> list[Any]:
+        return [self[name] for name in self.fields if name.startswith("check_")]
+
+    def fix_lines(self) -> list[dict[str, Any]]:
+        return [{"fault": fault, "field": self[f"fix_{fault.pk}"]} for fault in self.cabinet.faults]
+
+    def _ids(self, sort: str, known: Iterable[int]) -> list[int]:
+        """Ids to make fields of one sort for: those the page knows, and those that were posted."""
+        pattern = re.compile(rf"{self.prefix}-{sort}_(\d{{1,18}})")
+        posted = [int(match[1]) for match in map(pattern.fullmatch, self.data) if match]
+        asked = [int(name.rpartition("_")[2]) for name in self.initial if name.startswith(f"{sort}_")]
+        return list(dict.fromkeys([*known, *asked, *posted]))
+
+    def is_valid(self) -> bool:
+        return super().is_valid() & self.count.is_valid()
+
+    def _filled(self, sort: str) -> dict[int, Any]:
+        """What was typed into the fields of one sort, by id."""
+        return {
+            int(name.rpartition("_")[2]): value
+            for name, value in self.cleaned_data.items()
+            if name.startswith(f"{sort}_") and name.rpartition("_")[2].isdigit() and value not in (None, "", False)
+        }
+
+    def part(self, visit: UUID) -> dict[str, Any] | None:
+        """This cabinet's service entry as a part of the document, or None when nothing was done to it."""
+        said, read = self.cleaned_data, self._filled("reading")
+        tests = said["tests"] or 0
+        part: dict[str, Any] = {
+            "readings": [self._reading(meter, value) for meter, value in read.items()],
+            "tests_before": tests if said["tests_first"] else 0,
+            "tests_after": 0 if said["tests_first"] else tests,
+            "cash": self._cash(visit),
+            "found": _pieces(self._filled("found")),
+            "found_estimated": said["found_estimated"],
+            "loaded": _pieces(self._loaded()),
+            "removed": _pieces(self._filled("removed")),
+            "mixes": [{"mix": mix, "times": times} for mix, times in self._filled("mix").items() if times],
+            "settings": self._settings(),
+            "checks": {self.fields[f"check_{number}"].label: True for number in self._filled("check")},
+            "faults": self._faults(visit),
+            "fixed": self._fixes(),
+            "photos": [str(photo) for photo in dict.fromkeys(self.kept)],
+            "note": said["note"],
+        }
+        if not any(value for name, value in part.items() if name != "found_estimated"):
+            return None
+        machine = self.cabinet.machine.pk
+        return {"id": str(uuid5(visit, f"entry {machine}")), "machine": machine, **part, "cash": part["cash"] or {}}
+
+    def _reading(self, meter: int, value: int) -> dict[str, Any]:
+        said = self.cleaned_data
+        explained = {"explained_as": said[f"explained_{meter}"], "reason": said[f"reason_{meter}"]}
+        return {"meter": meter, "value": value, **explained}
+
+    def _cash(self, visit: UUID) -> dict[str, Any] | None:
+        if number := self.cleaned_data["bag_number"]:
+            return {"taken": "sealed", "bag": {"id": str(self._bag_id(visit, number)), "number": number}}
+        if not self.count.is_filled():
+            return None
+        how, cents, lines = self.count.result()
+        return {"taken": "counted", "how": str(how), "cents": cents, "lines": lines}
+
+    def _bag_id(self, visit: UUID, number: str) -> UUID:
+        """The bag this cabinet's cash was sealed in before, when the visit is a correction; else one per number."""
+        return self.initial.get("bag_id") or uuid5(visit, f"bag {number}")
+
+    def _loaded(self) -> dict[int, int]:
+        loaded, other = self._filled("loaded"), self.cleaned_data["other_prize"]
+        if other and self.cleaned_data["other_pieces"]:
+            loaded[other] = loaded.get(other, 0) + self.cleaned_data["other_pieces"]
+        return loaded
+
+    def _settings(self) -> dict[str, int] | None:
+        """Settings that differ from how the cabinet stood, and those the visit had changed before its correction."""
+        now, said = self.cabinet.settings, self.cleaned_data
+        differs = {name for name in SETTINGS if said[name] != getattr(now, name)} | self.changed_before
+        return {name: said[name] for name in SETTINGS if name in differs and said[name] is not None} or None
+
+    def _faults(self, visit: UUID) -> list[dict[str, Any]]:
+        said = self.cleaned_data
+        if not said["fault"]:
+            return []
+        fault = uuid5(visit, f"fault {self.cabinet.machine.pk}")
+        return [{"id": str(fault), "text": said["fault"], "stops_play": said["fault_stops_play"]}]
+
+    def _fixes(self) -> list[dict[str, str]]:
+        fixed = self._filled("fix")
+        ids = dict(Fault.objects.filter(pk__in=fixed).values_list("pk", "uuid"))
+        return [{"fault": str(ids[pk]), "how": how} for pk, how in fixed.items() if pk in ids]
+
+
+def _is_uuid(text: str) -> bool:
+    return bool(re.fullmatch(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", text))
+
+
+def _pieces(filled: dict[int, int]) -> list[dict[str, int]]:
+    return [{"prize": prize, "pieces": pieces} for prize, pieces in filled.items()]

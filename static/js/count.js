@@ -1,0 +1,72 @@
+// Counting money: a running total beside every count, and − / + buttons for coins and notes.
+const symbol = (box) => box.dataset.symbol || document.body.dataset.symbol || "";
+
+export function amount(cents) {
+  const sign = cents < 0 ? "−" : "";
+  const digits = Number(document.body.dataset.digits || 2);
+  const whole = Math.abs(cents) / 10 ** digits;
+  return sign + symbol(document.body) + whole.toLocaleString("en", { minimumFractionDigits: digits, maximumFractionDigits: digits });
+}
+
+// Reads what the server would: 12.50, 12,50, 1,234.50. NaN when it is no amount.
+export function cents(text) {
+  const digits = Number(document.body.dataset.digits || 2);
+  const plain = text.replace(/[\s\u00a0\u202f']/g, "").replace(symbol(document.body), "");
+  const last = Math.max(plain.lastIndexOf("."), plain.lastIndexOf(","));
+  const tail = last < 0 ? "" : plain.slice(last + 1);
+  const thousands = tail.length === 3;
+  const whole = (thousands || last < 0 ? plain : plain.slice(0, last)).replace(/[.,]/g, "");
+  const part = thousands ? "" : tail;
+  if (!/^-?\d+$/.test(whole) || !/^\d*$/.test(part) || part.length > digits) return NaN;
+  return Number(whole) * 10 ** digits + Number(part.padEnd(digits, "0") || 0);
+}
+
+// The sum of one count in cents, or null while nothing is typed.
+export function total(box) {
+  let sum = null;
+  for (const input of box.querySelectorAll("input")) {
+    const typed = input.value.trim();
+    if (!typed) continue;
+    let worth = 0;
+    if ("sum" in input.dataset) worth = cents(typed);
+    else if (input.dataset.grams) worth = Math.round(Number(typed.replace(",", ".")) / Number(input.dataset.grams)) * Number(input.dataset.cents);
+    else worth = Number(typed) * Number(input.dataset.cents);
+    sum = (sum ?? 0) + worth;
+  }
+  return sum;
+}
+
+function show(box) {
+  const sum = total(box);
+  box.querySelector("[data-total]").textContent = sum === null ? "–" : Number.isNaN(sum) ? "not a number" : amount(sum);
+}
+
+function stepper(input) {
+  const row = document.createElement("span");
+  row.className = "stepper";
+  input.replaceWith(row);
+  const button = (sign, by) => {
+    const made = document.createElement("button");
+    made.type = "button";
+    made.className = "plain";
+    made.textContent = sign;
+    made.tabIndex = -1;
+    made.setAttribute("aria-label", `${by > 0 ? "One more" : "One fewer"}: ${input.labels[0]?.firstChild.textContent.trim() || ""}`);
+    made.addEventListener("click", () => {
+      input.value = Math.max(0, Number(input.value || 0) + by);
+      input.dispatchEvent(new Event("input", { bubbles: true }));
+    });
+    return made;
+  };
+  row.append(button("−", -1), input, button("+", 1));
+}
+
+export function start(root = document) {
+  root.querySelectorAll("input[data-step]").forEach(stepper);
+  root.querySelectorAll("[data-count]").forEach((box) => {
+    box.addEventListener("input", () => show(box));
+    show(box);
+  });
+}
+
+start();

@@ -192,7 +192,7 @@ def _missing(start: int, counts: dict[int, StockCount], moves: list[StockMove], 
 def _recost(moves: Iterable[StockMove], prize_ids: set[int], since: datetime) -> None:
     """Work the average costs out anew where a delivery was written, or a fact that happened before one."""
     with_cost = {move.prize_id for move in moves if move.cost_cents is not None}
-    overtaken = PrizeCost.objects.filter(prize__in=prize_ids, since__gt=since, pk=0).values_list("prize", flat=True)
+    overtaken = PrizeCost.objects.filter(prize__in=prize_ids, since__gt=since).values_list("prize", flat=True)
     for prize in sorted(with_cost | set(overtaken)):
         rebuild_costs(prize)
 

@@ -1,0 +1,158 @@
+"""Whatever moves, counts and corrections arrive, and in whatever order: the books are those worked out on paper."""
+
+from datetime import timedelta
+
+import pytest
+from django.db import transaction
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from routeapp.stock import actions
+from routeapp.stock.actions_ledger import rebuild_costs
+from routeapp.stock.models import Holding, Place, PlaceKind, Prize, PrizeCost, StockCount, StockMove
+from tests import factories
+from tests.stock import ledger
+from tests.stock.ledger import OURS, Counted, Moved
+
+PRIZES = ("bear", "ring")
+hours = st.integers(0, 4).map(lambda hour: factories.LONG_AGO + timedelta(hours=hour))
+prizes = st.sampled_from(PRIZES)
+routes = st.sampled_from([(start, end) for start in OURS for end in OURS if start != end])
+
+
+def moved(source):
+    return st.builds(
+        lambda at, prize, pieces, route: Moved(source, at, prize, pieces, *route),
+        hours,
+        prizes,
+        st.integers(1, 30),
+        routes,
+    )
+
+
+def delivered(source):
+    return st.builds(
+        lambda at, prize, pieces, end, cost: Moved(source, at, prize, pieces, "supplier", end, cost),
+        hours,
+        prizes,
+        st.integers(1, 30),
+        st.sampled_from(["store", "van"]),
+        st.integers(0, 5000),
+    )
+
+
+def counted(source):
+    return st.builds(Counted, st.just(source), hours, prizes, st.integers(0, 30), st.sampled_from(OURS))
+
+
+def document(source):
+    """What one paper says; one paper counts a prize in a place once per moment."""
+    facts = st.lists(st.one_of(moved(source), delivered(source), counted(source)), min_size=1, max_size=4)
+    return facts.filter(lambda some: len({(f.at, f.prize, f.place) for f in some if isinstance(f, Counted)})
+                        == sum(isinstance(f, Counted) for f in some))
+
+
+documents = st.lists(st.uuids(), min_size=1, max_size=6, unique=True).flatmap(
+    lambda sources: st.tuples(*[document(source) for source in sources])
+)
+steps = documents.flatmap(
+    lambda papers: st.tuples(st.just(papers), st.lists(st.integers(0, len(papers) - 1), max_size=3))
+)
+
+
+@pytest.fixture
+def cast(owner):
+    cabinet = actions.cabinet_place(factories.MachineFactory())
+    places = {
+        "store": Place.objects.create(kind=PlaceKind.STORE, name="Store"),
+        "van": Place.objects.create(kind=PlaceKind.VAN, name="Van"),
+        "cabinet": cabinet,
+        "supplier": actions.beyond(PlaceKind.SUPPLIER),
+    }
+    return owner, places, {name: factories.PrizeFactory(name=name) for name in PRIZES}
+
+
+def write(paper, cast, at):
+    owner, places, prize = cast
+    moves = [
+        StockMove(
+            prize=prize[fact.prize],
+            quantity=fact.pieces,
+            from_place=places[fact.start],
+            to_place=places[fact.end],
+            cost_cents=fact.cost,
+            at=fact.at,
+            source=fact.source,
+        )
+        for fact in paper
+        if isinstance(fact, Moved)
+    ]
+    counts = [
+        StockCount(prize=prize[fact.prize], place=places[fact.place], quantity=fact.pieces, at=fact.at, source=fact.source)
+        for fact in paper
+        if isinstance(fact, Counted)
+    ]
+    actions.record(moves=moves, counts=counts, by=owner, at=at)
+
+
+def held(place, prize):
+    found = Holding.objects.filter(place=place, prize=prize).first()
+    return found.pieces if found else 0
+
+
+def moved_in(place, prize):
+    mine = StockMove.objects.filter(prize=prize)
+    return sum(one.quantity for one in mine.filter(to_place=place)) - sum(
+        one.quantity for one in mine.filter(from_place=place)
+    )
+
+
+def missing_by(count):
+    out = count.settled_by.filter(from_place=count.place)
+    back = count.settled_by.filter(to_place=count.place)
+    return sum(one.quantity for one in out) - sum(one.quantity for one in back)
+
+
+def check(facts, cast):
+    _, places, prizes = cast
+    for name, prize in prizes.items():
+        for kind in OURS:
+            pieces, missing = ledger.holding(facts, kind, name)
+            assert held(places[kind], prize) == pieces
+            assert moved_in(places[kind], prize) == pieces
+            counts = StockCount.objects.live().filter(place=places[kind], prize=prize)
+            found = {(one.source, one.at): missing_by(one) for one in counts}
+            assert found == {(fact.source, fact.at): by for fact, by in missing.items()}
+        costs = PrizeCost.objects.filter(prize=prize).values_list("since", "quantity", "value_cents")
+        assert list(costs) == ledger.averages(facts, name)
+        kept = list(costs)
+        rebuild_costs(prize.pk)
+        assert list(costs.all()) == kept
+    assert sum(moved_in(place, prize) for place in Place.objects.all() for prize in prizes.values()) == 0
+    assert [missing_by(one) for one in StockCount.objects.exclude(withdrawn_at=None) if missing_by(one)] == []
+
+
+@given(story=steps, data=st.data())
+@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_books_do_not_depend_on_the_order_of_papers_nor_on_what_was_taken_back(cast, noon, story, data):
+    papers, taken_back = story
+    with transaction.atomic():
+        for paper in data.draw(st.permutations(papers)):
+            write(paper, cast, noon)
+        for number in taken_back:
+            actions.take_back(sources=[papers[number][0].source], by=cast[0], at=noon)
+        check([fact for number, paper in enumerate(papers) if number not in taken_back for fact in paper], cast)
+        transaction.set_rollback(True)
+
+
+@given(story=steps)
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_books_hold_when_papers_are_taken_back_between_others(cast, noon, story):
+    papers, taken_back = story
+    with transaction.atomic():
+        for number, paper in enumerate(papers):
+            write(paper, cast, noon)
+            if number in taken_back:
+                actions.take_back(sources=[paper[0].source], by=cast[0], at=noon)
+        check([fact for number, paper in enumerate(papers) if number not in taken_back for fact in paper], cast)
+        transaction.set_rollback(True)

@@ -19,7 +19,7 @@ from routeapp.cash.models import Bag
 from routeapp.data.demo import events as told
 from routeapp.data.demo import names, papers, pictures
 from routeapp.data.demo.cast import Cast, write_cast
-from routeapp.data.demo.story import LOCATIONS, MONTHS, SEED, make_story
+from routeapp.data.demo.story import LOCATIONS, MONTHS, SEED, begin, play
 from routeapp.stock import actions as stock
 from routeapp.stock.models import Delivery, PlaceKind, StockMove
 from routeapp.visits.actions import record_visit
@@ -35,9 +35,10 @@ def load(
     """Fill an empty database with the story up to `now`. All or nothing: an interrupted load leaves nothing behind."""
     local = now.astimezone(ZoneInfo(names.ZONE)).replace(tzinfo=None)
     say(f"Playing {months:g} months of an invented business ...")
-    world, events = make_story(local, seed=seed, months=months, locations=locations)
+    world, changes = begin(local, seed=seed, months=months, locations=locations)
     cast = write_cast(world)
     say(f"{len(cast.locations)} locations and {len(cast.machines)} cabinets written down.")
+    events = play(world, changes)
     month, visits = "", 0
     for event in events:
         if f"{event.known:%B %Y}" != month and month:

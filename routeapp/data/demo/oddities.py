@@ -12,7 +12,7 @@ from routeapp.data.demo.world import World, place, take_away
 
 WORN_GRIP, ROLLS_OVER, SHORT, OUT_OF_ORDER = "C-001", "C-002", "C-005", "C-006"
 MOVED, MOVED_TO = "C-010", "Varrow pier café"
-QUESTION, BROKEN_INTO, METER_REPLACED = "C-013", "C-015", "C-016"
+QUESTION, BROKEN_INTO, METER_REPLACED = "C-013", "C-011", "C-016"
 SILENT, METER_SET_BACK = "C-017", "C-018"
 LATE_AT, CORRECTED_AT, WITHDRAWN_AT = "Quillhaven camp shop", "The Brass Turbot", "Varrow pier café"
 NEW_TERMS = {"The Brass Turbot": (0.5, 500), "Ostrel ferry hall": (0.6, 500)}
@@ -35,7 +35,7 @@ def fate(world: World) -> list[Change]:
     cabinets, now = world.cabinets, world.now
     cabinets[SHORT].quirks = Quirks(skimmed=0.05)
     cabinets[WORN_GRIP].quirks = Quirks(worn_from=world.part(0.35).date())
-    cabinets[BROKEN_INTO].quirks = Quirks(broken_into_at=world.part(0.7))
+    cabinets[BROKEN_INTO].quirks = Quirks(broken_into_after=world.part(0.7))
     cabinets[SILENT].quirks = Quirks(silent_from=now - timedelta(days=24))
     dial = cabinets[ROLLS_OVER].dials["money_in"]
     dial.value = 10**dial.digits - 30 * 90

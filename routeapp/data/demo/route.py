@@ -33,10 +33,10 @@ def tell(world: World, changes: list[Change]) -> None:
             changes.remove(change)
             change.do()
         orders = _receive(world, day, orders)
-        _place_new(world, day)
         for name in [name for name, next_day in due.items() if next_day <= day and day.weekday() != 6]:
             _drive(world, name, day)
             due[name] = day + timedelta(days=days_between(name, world.rng))
+        _place_new(world, day)
         if day.weekday() == 0:
             _bank(world, day)
             orders += _order(world, day)

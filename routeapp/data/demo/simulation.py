@@ -13,6 +13,7 @@ from routeapp.data.demo.names_places import Crowd
 HOLIDAYS = (((2, 14), (2, 22)), ((4, 5), (4, 18)), ((7, 1), (8, 31)), ((10, 20), (10, 28)), ((12, 20), (12, 31)))
 BUSY_HOURS = range(14, 20)
 TROUBLES_A_DAY = 1 / 140
+WORTH_BREAKING_IN = 9_000  # cents
 FILLED = 0.85  # of the capacity: a cabinet stuffed to the glass jams
 
 
@@ -78,7 +79,7 @@ class Quirks:
     skimmed: float = 0.0  # share of the cash that never reaches the bag
     worn_from: date | None = None  # from here on the claw grips less and less
     silent_from: datetime | None = None  # nobody's coin is taken any more
-    broken_into_at: datetime | None = None
+    broken_into_after: datetime | None = None  # as soon as it is worth the trouble
 
 
 @dataclass
@@ -121,9 +122,9 @@ class Cabinet:
 
     def _play_hour(self, hour: datetime, mean: float) -> None:
         quirks = self.quirks
-        if quirks.broken_into_at and hour >= quirks.broken_into_at:
+        if quirks.broken_into_after and hour >= quirks.broken_into_after and self.paid_cents > WORTH_BREAKING_IN:
             self.box.clear()
-            quirks.broken_into_at = None
+            quirks.broken_into_after = None
         if any(one.stops_play for one in self.troubles) or (quirks.silent_from and hour >= quirks.silent_from):
             return
         chance = self._chance(hour.date())

@@ -65,7 +65,7 @@ def make_world(now: datetime, seed: int, months: float, locations: int) -> World
             cabinet = _make_cabinet(world, model, floors[site.name], seed)
             early = place == 0 or rng.random() < 0.6
             day = rng.uniform(0, 0.02) if early else rng.uniform(0.05, 0.4)
-            world.arrives[cabinet.code] = (world.part(day) + timedelta(hours=11), site.name)
+            world.arrives[cabinet.code] = (world.part(day) + timedelta(hours=17, minutes=30), site.name)
     _make_cabinet(world, "dory", next(iter(floors.values())), seed)  # the spare
     return world
 

@@ -7,6 +7,15 @@ import pytest
 from tests import factories
 
 
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix, tmp_path_factory):
+    """SQLite tests run on a file, as the product does: one in memory knows no waiting for another's lock."""
+    from django.db import connection
+
+    if connection.vendor == "sqlite":
+        connection.settings_dict["TEST"]["NAME"] = str(tmp_path_factory.mktemp("database") / "test.sqlite3")
+
+
 @pytest.fixture(scope="session", autouse=True)
 def own_media_folder(tmp_path_factory):
     """Photos made by tests go to a folder of their own."""

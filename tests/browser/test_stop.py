@@ -1,0 +1,101 @@
+"""From a scanned label to what a location earned, on a phone."""
+
+import pytest
+
+from machines.labels.actions import label_for
+from routeapp.models import ServiceEntry, Visit
+from tests.browser.conftest import sign_in
+from tests.visits.books import START, make_world
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+@pytest.fixture
+def world(business, owner, route_hand):
+    world = make_world(owner)
+    for meter in world.meters:
+        meter.label = label_for(meter.machine, by=owner, at=START)
+    return world
+
+
+def log_a_stop(page, world):
+    """Scan, sign in, start a visit, two cabinets with meter and cash, save; returns how many fields were typed."""
+    first, second = world.meters
+    page.goto(f"/m/{first.label.code}/")
+    page.click("a:has-text('Sign in')")
+    sign_in(page, "tomas")
+    page.click("a:has-text('Start a visit')")
+    for meter, value, notes in ((first, "150", "5"), (second, "180", "8")):
+        prefix = f"c{meter.machine_id}"
+        page.fill(f"[name={prefix}-reading_{meter.pk}]", value)
+        if not page.is_visible(f"[name={prefix}-cash-n1000]"):
+            page.locator(f"section:has([name={prefix}-bag_number]) summary", has_text="Cash").first.click()
+        page.fill(f"[name={prefix}-cash-n1000]", notes)
+    page.click("button:has-text('Save the visit')")
+
+
+@pytest.mark.parametrize("scripts", [True, False], ids=["with JavaScript", "without JavaScript"])
+def test_scan_sign_in_visit_and_earnings(open_phone, world, scripts):
+    page = open_phone(java_script_enabled=scripts)
+
+    log_a_stop(page, world)
+
+    assert page.inner_text("h1") == "The money is right"
+    assert page.inner_text(".answer .figure") == "$130.00"
+    page.click("nav.jobs a:has-text('Money')")
+    assert "$130.00" in page.inner_text("main")
+    assert (Visit.objects.count(), ServiceEntry.objects.count()) == (1, 2)
+    assert page.errors == []
+
+
+def test_page_says_at_once_what_the_meter_expects_and_what_is_short(open_phone, world):
+    page = open_phone()
+    meter = world.meters[0]
+    prefix = f"c{meter.machine_id}"
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "tomas")
+    section = page.locator(f"section:has([name={prefix}-bag_number])")
+
+    page.fill(f"[name={prefix}-reading_{meter.pk}]", "90")
+    assert section.locator("[data-delta]").inner_text() == (
+        "◆ Lower than the last reading. Look again, or say what happened."
+    )
+    page.fill(f"[name={prefix}-reading_{meter.pk}]", "150")
+    assert section.locator("[data-delta]").inner_text() == "+50 plays = $50.00"
+    page.fill(f"[name={prefix}-cash-n1000]", "4")
+    section.get_by_role("button", name="One more: $0.25 coins").click()
+
+    assert section.locator("[data-total]").inner_text() == "$40.25"
+    assert section.locator("[data-verdict]").inner_text() == "Short by $9.75"
+    assert page.errors == []
+
+
+def test_half_typed_visit_survives_a_reload_and_goes_when_saved(open_phone, world):
+    page = open_phone()
+    meter = world.meters[0]
+    field = f"[name=c{meter.machine_id}-reading_{meter.pk}]"
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "tomas")
+    page.fill(field, "150")
+    page.fill("[name=note]", "Keys hang behind the bar")
+
+    page.reload()
+    assert (page.input_value(field), page.input_value("[name=note]")) == ("150", "Keys hang behind the bar")
+
+    page.click("button:has-text('Save the visit')")
+    page.wait_for_url("**/visits/*-*/")
+    page.goto(f"/visits/new/{world.location.pk}/")
+    assert page.input_value(field) == ""
+
+
+def test_twice_tapped_save_is_one_visit(open_phone, world):
+    page = open_phone()
+    meter = world.meters[0]
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "tomas")
+    page.fill(f"[name=c{meter.machine_id}-reading_{meter.pk}]", "150")
+
+    page.dblclick("button:has-text('Save the visit')")
+    page.wait_for_url("**/visits/*-*/")
+
+    assert Visit.objects.count() == 1

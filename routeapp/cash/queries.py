@@ -50,5 +50,12 @@ TAKE = Sum(Case(When(from_purse=Purse.PLAYERS, then=F("cents")), default=-F("cen
 
 def take_by_entry(entries: Iterable) -> dict:
     """Counted take by service entry id, in minor units; entries whose cash was not counted yet are missing."""
-    rows = take().filter(entry__in=list(entries)).order_by().values_list("entry").annotate(cents=TAKE)
-    return dict(rows)
+    entries = entries if isinstance(entries, QuerySet) else list(entries)
+    rows = take().filter(entry__in=entries).order_by().values_list("entry").annotate(cents=TAKE)
+    return dict.fromkeys(counted_later(entries), 0) | {entry: cents for entry, cents in rows if cents}
+
+
+def counted_later(entries: Iterable) -> QuerySet:
+    """Those of the service entries whose sealed cash was counted, also when there was nothing in the bag."""
+    counted = Exists(BagCount.objects.live().filter(bag=OuterRef("bag")))
+    return Sealed.objects.live().filter(counted, source__in=entries).values_list("source", flat=True).order_by()

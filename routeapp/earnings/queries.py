@@ -1,0 +1,225 @@
+"""What every service entry in a span of days brought, as lines that tables add up and drill-downs list."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from uuid import UUID
+
+from django.contrib.auth import get_user_model
+from django.db.models import Q, QuerySet
+from django.db.models.functions import Coalesce
+
+from locations.agreements.queries import terms_for
+from locations.placements.models import Placement
+from locations.sites.models import Location
+from machines.cabinets.models import Machine
+from machines.cabinets.queries_meters import MeterInterval
+from routeapp.cash.models import CashMove
+from routeapp.cash.queries import TAKE, counted_later, take
+from routeapp.earnings.rules import Span
+from routeapp.earnings.rules_figures import Line, ShareLine, share_lines
+from routeapp.kit import clock
+from routeapp.stock import queries as stock
+from routeapp.stock.models import Prize, StockMove
+from routeapp.visits import queries as visits
+from routeapp.visits.models import CashTaken, ServiceEntry
+
+SLACK = timedelta(days=1)  # no location's day starts or ends further from the same day in UTC
+
+
+@dataclass(frozen=True)
+class Stay:
+    """One placement that touches a span."""
+
+    location: int
+    started_at: datetime
+    ended_at: datetime | None
+
+    def covers_end_of(self, moment: datetime) -> bool:
+        """Whether what ended at `moment` happened here: the reading at the end of a stay belongs to it."""
+        return self.started_at < moment and (self.ended_at is None or moment <= self.ended_at)
+
+
+@dataclass(frozen=True)
+class Book:
+    """A span of days: its lines, oldest first, and the cabinets, locations and stays by id that they speak of."""
+
+    span: Span
+    lines: list[Line]
+    machines: Mapping[int, Machine]
+    locations: Mapping[int, Location]
+    stays: Mapping[int, list[Stay]]  # by machine id
+
+
+def book(span: Span) -> Book:
+    """Everything that happened in a span of days, in constant queries."""
+    machines = Machine.objects.only("code", "price_cents", "model__name").select_related("model").in_bulk()
+    locations = Location.objects.only("name", "time_zone").in_bulk()
+    since, until = clock.start_of_day(span.since, "UTC") - SLACK, clock.start_of_day(span.until, "UTC") + 2 * SLACK
+    stays = _stays(since, until)
+    every = [*_lines(list(machines), locations, stays, since, until)]
+    inside = [line for line in every if span.since <= line.day <= span.until]
+    return Book(span, sorted(inside, key=lambda line: (line.at, line.machine)), machines, locations, stays)
+
+
+def lines_of(book: Book, only: Mapping[str, int]) -> list[Line]:
+    """The lines that have what `only` says: "machine", "location", "person"."""
+    return [line for line in book.lines if all(getattr(line, name) == pk for name, pk in only.items())]
+
+
+@dataclass(frozen=True)
+class ShareShown:
+    """One line of the host's share, and the `part` of it that a drill-down speaks of."""
+
+    location: Location
+    line: ShareLine
+    part: int
+
+
+def shares_of(book: Book, only: Mapping[str, int]) -> list[ShareShown]:
+    """What hosts get of the lines that `only` limits to: "machine" or "location", as split on the page above."""
+    lines = share_lines(book.lines, terms_for(book.locations))
+    machine, location = only.get("machine"), only.get("location")
+    return [
+        ShareShown(book.locations[one.location], one, one.share if machine is None else one.by_machine[machine])
+        for one in lines
+        if location in (None, one.location) and (machine is None or machine in one.by_machine)
+    ]
+
+
+def names_of(people: Iterable[int]) -> dict[int, str]:
+    """How people are called, by user id."""
+    rows = get_user_model().objects.only("first_name", "last_name", "username").in_bulk(list(people))
+    return {pk: user.get_full_name() or user.username for pk, user in rows.items()}
+
+
+@dataclass(frozen=True)
+class Listed:
+    """One line as a drill-down shows it."""
+
+    line: Line
+    machine: Machine
+    location: Location
+    person: str
+
+
+def listed(book: Book, lines: Iterable[Line]) -> list[Listed]:
+    lines = list(lines)
+    names = names_of({line.person for line in lines if line.person is not None})
+    return [
+        Listed(line, book.machines[line.machine], book.locations[line.location], names.get(line.person or 0, ""))
+        for line in lines
+    ]
+
+
+def _stays(since: datetime, until: datetime) -> dict[int, list[Stay]]:
+    found: dict[int, list[Stay]] = defaultdict(list)
+    rows = Placement.objects.filter(Q(ended_at=None) | Q(ended_at__gte=since), started_at__lt=until)
+    for machine, *stay in rows.values_list("machine", "location", "started_at", "ended_at").order_by("started_at"):
+        found[machine].append(Stay(*stay))
+    return found
+
+
+def _lines(
+    machines: list[int],
+    locations: Mapping[int, Location],
+    stays: Mapping[int, list[Stay]],
+    since: datetime,
+    until: datetime,
+) -> Iterable[Line]:
+    wanted = visits.entries_of(machines, since, until).select_related(None).select_related("visit")
+    entries = list(wanted.only("machine_id", "at", "cash", "visit__location_id", "visit__by_id"))
+    by_source = visits.intervals_by_source(machines, since, until)
+    takes, won = _takes(wanted.order_by().values("pk")), _won(machines, since, until)
+    by_entry = {entry: cents for entry, (cents, _) in takes.items()}
+    variances = visits.variances_of(visits.reckonings(entries, by_source, by_entry))
+    for entry in entries:
+        if entry.at >= since:
+            won_here = won.pop((entry.pk, entry.machine_id, entry.at), Won())
+            yield _line(entry, by_source.get(entry.pk, []), takes.get(entry.pk), won_here, variances, locations)
+    stretches = visits.outside_visits(by_source, {entry.pk for entry in entries})
+    yield from _outside(stretches, won, locations, stays)
+
+
+def _takes(entries: QuerySet) -> dict[UUID, tuple[int, date | None]]:
+    """(minor units, day) by service entry that was counted. The day was written down with the money and holds."""
+    rows = take(CashMove.objects.filter(entry__in=entries)).order_by().values_list("entry", "day").annotate(cents=TAKE)
+    empty: dict[UUID, tuple[int, date | None]] = dict.fromkeys(counted_later(entries), (0, None))
+    return empty | {entry: (cents, day) for entry, day, cents in rows if cents}
+
+
+@dataclass(frozen=True)
+class Won:
+    """Prizes that players won, and what those cost."""
+
+    pieces: int = 0
+    cost: int = 0
+
+
+def _won(machines: list[int], since: datetime, until: datetime) -> dict[tuple[UUID | None, int, datetime], Won]:
+    """By the document that counted, cabinet and moment."""
+    # Naming the prizes lets the index (place, prize, at) find these days without reading all others.
+    prizes = Prize.objects.values("pk").order_by()
+    moves = StockMove.objects.filter(at__gte=since, at__lt=until, prize__in=prizes)
+    moves = moves.annotate(cabinet=Coalesce("from_place__machine", "to_place__machine")).filter(cabinet__in=machines)
+    rows = stock.won(moves, "source", "cabinet", "at")
+    return {key: Won(pieces, cost) for key, pieces, cost in rows if pieces or cost}
+
+
+def _line(
+    entry: ServiceEntry,
+    intervals: list[MeterInterval],
+    taken: tuple[int, date | None] | None,
+    won: Won,
+    variances: Mapping,
+    locations: Mapping[int, Location],
+) -> Line:
+    location, plays = entry.visit.location_id, visits.plays(intervals)
+    cents, day = taken or (0, None)
+    return Line(
+        machine=entry.machine_id,
+        location=location,
+        day=day or clock.local_day(entry.at, locations[location].time_zone),
+        at=entry.at,
+        visit=entry.visit_id,
+        person=entry.visit.by_id,
+        take=cents,
+        uncounted=entry.cash == CashTaken.SEALED and taken is None,
+        plays=plays or 0,
+        left_out=bool(intervals) and plays is None,
+        expected=visits.expected_cents(intervals)[1],
+        variance=variances.get(entry.pk),
+        reckoned=entry.pk in variances,
+        prizes=won.pieces,
+        prize_cost=won.cost,
+    )
+
+
+def _outside(
+    stretches: Mapping[tuple[int, datetime], list[MeterInterval]],
+    won: Mapping[tuple[UUID | None, int, datetime], Won],
+    locations: Mapping[int, Location],
+    stays: Mapping[int, list[Stay]],
+) -> Iterable[Line]:
+    """What was read and counted outside visits, while the cabinet stood somewhere."""
+    counts: dict[tuple[int, datetime], list[Won]] = defaultdict(list)
+    for (_, machine, at), one in won.items():
+        counts[machine, at].append(one)
+    for machine, at in sorted(stretches.keys() | counts.keys()):
+        stay = next((stay for stay in stays.get(machine, ()) if stay.covers_end_of(at)), None)
+        if stay is None:
+            continue
+        intervals, parts = stretches.get((machine, at), []), counts[machine, at]
+        plays = visits.plays(intervals)
+        yield Line(
+            machine=machine,
+            location=stay.location,
+            day=clock.local_day(at, locations[stay.location].time_zone),
+            at=at,
+            plays=plays or 0,
+            left_out=bool(intervals) and plays is None,
+            expected=visits.expected_cents(intervals)[1],
+            prizes=sum(one.pieces for one in parts),
+            prize_cost=sum(one.cost for one in parts),
+        )

@@ -1,0 +1,46 @@
+"""Take added up in the database: by week, by location, over any days."""
+
+from datetime import date
+from typing import Any
+
+from django.db.models import DateField, Func, QuerySet
+
+from routeapp.cash.models import CashMove
+from routeapp.cash.queries import TAKE, take
+
+
+class Monday(Func):
+    """The Monday of the week of a date column. Django's TruncWeek calls back into Python for every row of SQLite."""
+
+    output_field = DateField()
+
+    def as_sqlite(self, compiler: Any, connection: Any, **context: Any) -> Any:
+        return self.as_sql(compiler, connection, template="DATE(%(expressions)s, 'weekday 0', '-6 days')", **context)
+
+    def as_postgresql(self, compiler: Any, connection: Any, **context: Any) -> Any:
+        return self.as_sql(compiler, connection, template="DATE_TRUNC('week', %(expressions)s)::date", **context)
+
+
+def take_of(since: date | None = None, until: date | None = None, **only: Any) -> QuerySet:
+    """The moves that are take from `since` to `until`, both included, of one cabinet or location if `only` says so."""
+    days = {"day__gte": since, "day__lte": until}
+    return take(CashMove.objects.filter(**only, **{name: day for name, day in days.items() if day})).order_by()
+
+
+def weekly_take(since: date | None = None, until: date | None = None) -> QuerySet:
+    """(location id, Monday, minor units) for every week in which a location had take; days outside do not count."""
+    return take_of(since, until).values_list("location", Monday("day")).annotate(cents=TAKE)
+
+
+def take_by_week(since: date, until: date, **only: Any) -> dict[date, int]:
+    """Minor units by Monday, of everything or of one cabinet or location."""
+    return dict(take_of(since, until, **only).values_list(Monday("day")).annotate(cents=TAKE))
+
+
+def take_by(key: str, since: date, until: date) -> dict[int, int]:
+    """Minor units by "location" or "machine"."""
+    return dict(take_of(since, until).values_list(key).annotate(cents=TAKE))
+
+
+def take_between(since: date, until: date, **only: Any) -> int:
+    return take_of(since, until, **only).aggregate(cents=TAKE)["cents"] or 0

@@ -1,12 +1,14 @@
 """Locations: written down with their host, found again, closed."""
 
-from datetime import date
+from datetime import date, time
 
 import pytest
 from django.db import IntegrityError, transaction
+from django.template.loader import render_to_string
 from django.urls import reverse
 
-from locations.models import Host, Location
+from locations.models import Host, Location, OpeningHours
+from locations.sites import queries
 from routeapp.models import Business
 from tests.factories import HostFactory, LocationFactory, PlacementFactory
 
@@ -191,3 +193,22 @@ def test_database_holds_one_location_of_a_name(db):
     LocationFactory(name="Mill Lane")
     with pytest.raises(IntegrityError), transaction.atomic():
         LocationFactory(name="Mill Lane")
+
+
+def test_address_fragment_opens_the_phone_s_map_and_says_how_to_get_in(db):
+    location = LocationFactory(latitude="38.722300", longitude="-9.139300", access_notes="Ring twice.")
+    location.refresh_from_db()
+    shown = render_to_string("locations/sites/_address.html", {"location": location})
+    assert 'href="geo:38.722300,-9.139300"' in shown  # the form of RFC 5870, from memory
+    assert "Ring twice." in shown
+
+
+def test_hours_fragment_says_whether_it_is_open(rf, owner, noon):
+    request = rf.get("/")
+    request.user = owner
+    location = LocationFactory()
+    OpeningHours.objects.create(location=location, weekday=0, opens=time(9), closes=time(18))
+    week, is_open = queries.hours_by_day(location), queries.open_now(location, noon)  # noon is a Monday
+    context = {"location": location, "days": week, "open_now": is_open}
+    shown = render_to_string("locations/sites/_hours.html", context, request)
+    assert ("Open now" in shown, "09:00–18:00" in shown) == (True, True)

@@ -1,25 +1,15 @@
 """Which faults are open, which were fixed, and how long each lasted."""
 
-from django.db.models import OuterRef, QuerySet, Subquery, Value
+from django.db.models import Exists, OuterRef, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce, NullIf
 
 from machines.cabinets.models import Machine
 from machines.faults.models import Fault, FaultFix
 
 
-def faults(machine: Machine | None = None) -> QuerySet:
-    """Live faults, each with its first live fix: `fixed_at`, `fixed_how`, `fixed_by` (a name)."""
-    fix = FaultFix.objects.live().filter(fault__uuid=OuterRef("uuid")).order_by("at", "pk")
-    name = Coalesce(NullIf("by__first_name", Value("")), "by__username")
-    first = {"fixed_at": "at", "fixed_how": "how", "fixed_by": name}
-    found = Fault.objects.live().select_related("machine__model", "by")
-    found = found.annotate(**{key: Subquery(fix.values_list(column)[:1]) for key, column in first.items()})
-    return found if machine is None else found.filter(machine=machine)
-
-
 def open_faults(machine: Machine | None = None) -> QuerySet:
     """Those nobody has fixed: first what stops play, then the oldest."""
-    return faults(machine).filter(fixed_at=None).order_by("-stops_play", "at", "pk")
+    return _live(machine).exclude(Exists(_fixes())).order_by("-stops_play", "at", "pk")
 
 
 def fixed_faults(machine: Machine | None = None) -> QuerySet:
@@ -27,6 +17,24 @@ def fixed_faults(machine: Machine | None = None) -> QuerySet:
     return faults(machine).filter(fixed_at__isnull=False).order_by("-fixed_at", "-pk")
 
 
+def faults(machine: Machine | None = None) -> QuerySet:
+    """All, each with the first fix that holds: `fixed_at`, `fixed_how` and `fixed_by` (a name), or None."""
+    name = Coalesce(NullIf("by__first_name", Value("")), "by__username")
+    first = {"fixed_at": "at", "fixed_how": "how", "fixed_by": name}
+    fix = _fixes().order_by("at", "pk")
+    return _live(machine).annotate(**{key: Subquery(fix.values_list(column)[:1]) for key, column in first.items()})
+
+
 def cabinets_stopped() -> int:
     """How many cabinets nobody can play because of an open fault."""
     return open_faults().filter(stops_play=True).order_by().values("machine").distinct().count()
+
+
+def _live(machine: Machine | None = None) -> QuerySet:
+    faults = Fault.objects.live().select_related("machine__model", "by")
+    return faults if machine is None else faults.filter(machine=machine)
+
+
+def _fixes() -> QuerySet:
+    """What fixed a fault: a corrected report keeps its uuid, so a fix of the report before it holds as well."""
+    return FaultFix.objects.live().filter(fault__uuid=OuterRef("uuid"))

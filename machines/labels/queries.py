@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from django.conf import settings
+from django.db.models import QuerySet
 
 from machines.cabinets.models import GONE, Machine
 from machines.labels import rules, rules_symbol
@@ -26,7 +27,7 @@ def labels_of(machines: Iterable[Machine]) -> dict[int, Label]:
     return {label.machine_id: label for label in live.select_related("machine")}
 
 
-def printable_cabinets():
+def printable_cabinets() -> QuerySet:
     """Cabinets that may want a label: those we still own."""
     return Machine.objects.exclude(status__in=GONE).select_related("model")
 

@@ -96,7 +96,8 @@ def _lines(label: LabelWords, where: Layout, public_url: str) -> list[Line]:
 
 def _wrapped(text: str, size: float, width: float) -> list[Line]:
     """`text` in a few lines, broken after a space, dot or slash where there is one."""
-    lines, rest = [], " ".join(text.split())
+    lines: list[Line] = []
+    rest = " ".join(text.split())
     size = max(SHRINK * size, min(size, width / max(1, pdfmetrics.stringWidth(rest, PLAIN, 1))))
     while rest and len(lines) < MOST_LINES:
         fits = len(rest)

@@ -162,6 +162,7 @@ class Curve:
     seen: list[Line]
     expected: list[Line]
     now: float
+    top: int  # the amount at the line `most`
     most: float
     words: list[Word]
 
@@ -186,4 +187,4 @@ def curve(
         return [Line(across(a.when), down(a.amount), across(b.when), down(b.amount)) for a, b in pairs]
 
     words = [Word(0, height - 8, first, "start"), Word(100, height - 8, last, "end")]
-    return Curve(height, floor, through(seen), through(expected), across(now), down(most), words)
+    return Curve(height, floor, through(seen), through(expected), across(now), round(most), down(most), words)

@@ -60,7 +60,7 @@ def _cabinets(machines: list[Machine], at: datetime) -> list[CabinetSheet]:
     ids = [machine.pk for machine in machines]
     meters = _by_machine(queries_meters.meters_in_use(ids))
     open_faults = _by_machine(faults.open_faults().filter(machine__in=ids))
-    settings, inside, last = cabinets.settings_of(machines), stock.inside(ids), _last_visits(ids)
+    settings, inside, last = cabinets.settings_of(machines), stock.inside(ids), last_visits(ids)
     carried = queries.carried(ids, at)
     return [
         CabinetSheet(
@@ -83,6 +83,6 @@ def _by_machine(rows: QuerySet) -> dict[int, list]:
     return found
 
 
-def _last_visits(machine_ids: list[int]) -> dict[int, datetime | None]:
+def last_visits(machine_ids: list[int]) -> dict[int, datetime | None]:
     newest = ServiceEntry.objects.filter(machine=OuterRef("pk"), withdrawn_at=None).order_by("-at").values("at")
     return dict(Machine.objects.filter(pk__in=machine_ids).values_list("pk", Subquery(newest[:1])))

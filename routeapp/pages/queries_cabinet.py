@@ -1,0 +1,175 @@
+"""One cabinet: what it is, how it is doing, what happened to it."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+from django.db.models import Q
+
+from locations.placements.models import Placement
+from machines.cabinets import queries as cabinets
+from machines.cabinets.models import Machine, SettingsChange, StatusChange
+from machines.cabinets.queries import CurrentSettings
+from machines.faults.models import Fault
+from machines.faults.queries import faults
+from routeapp.earnings.queries_report import week_bars
+from routeapp.earnings.queries_take import take_by_week
+from routeapp.earnings.rules import Span
+from routeapp.kit import charts, clock
+from routeapp.pages.queries_fill import LOOK_BACK, fills_of
+from routeapp.pages.rules import Fill
+from routeapp.stock.models import Holding, PlaceKind, StockMove
+from routeapp.stock.queries import inside
+from routeapp.visits import queries as visits
+from routeapp.visits.queries import EntryFigures
+
+WEEKS = 12
+HISTORY = 12
+
+
+@dataclass(frozen=True)
+class Takes:
+    """Take by week, and of the last four weeks against the four before."""
+
+    weeks: list[tuple[Span, int]]
+    bars: charts.Bars
+    last_span: Span
+    last: int
+    before_span: Span
+    before: int
+
+
+def takes(now: datetime, zone: str, **only: int) -> Takes:
+    """The last twelve weeks and the one that runs, of one cabinet or location."""
+    today = clock.local_day(now, zone)
+    first = clock.week_start(today) - timedelta(weeks=WEEKS)
+    weeks = [
+        Span(monday, monday + timedelta(days=6)) for monday in (first + timedelta(weeks=n) for n in range(WEEKS + 1))
+    ]
+    found = take_by_week(first, weeks[-1].until, **only)
+    cents = [(week, found.get(week.since, 0)) for week in weeks]
+    last, before = cents[-5:-1], cents[-9:-5]  # the week that runs is left out
+    return Takes(
+        weeks=cents,
+        bars=week_bars(cents, None, today),
+        last_span=Span(last[0][0].since, last[-1][0].until),
+        last=sum(amount for _, amount in last),
+        before_span=Span(before[0][0].since, before[-1][0].until),
+        before=sum(amount for _, amount in before),
+    )
+
+
+@dataclass(frozen=True)
+class CabinetPage:
+    machine: Machine
+    placement: Placement | None
+    placements: list[Placement]
+    settings: CurrentSettings
+    settings_history: list[SettingsChange]
+    status_history: list[StatusChange]
+    open_faults: list[Fault]
+    fixed_faults: list[Fault]
+    prizes: list
+    takes: Takes
+    history: list[EntryFigures]
+    fill: Fill | None
+    fill_left: int
+    fill_curve: charts.Curve | None
+
+    @property
+    def zone(self) -> str:
+        return self.placement.location.time_zone if self.placement else ""
+
+    @property
+    def payout(self) -> float | None:
+        """Plays per prize over the visits shown."""
+        won = sum(one.prizes_won for one in self.history)
+        plays = sum(one.plays or 0 for one in self.history)
+        return plays / won if won > 0 and plays else None
+
+
+def cabinet_page(machine: Machine, now: datetime, zone: str) -> CabinetPage:
+    placements = list(machine.placements.select_related("location", "started_by").order_by("-started_at"))
+    placement = next((one for one in placements if one.ended_at is None), None)
+    if placement:
+        placement.machine = machine
+    fill = fills_of([placement], now)[machine.pk] if placement else None
+    history = visits.history(machine, now + timedelta(days=2), HISTORY)
+    every_fault = list(faults(machine).order_by("-at", "-pk")[:50])
+    return CabinetPage(
+        machine=machine,
+        placement=placement,
+        placements=placements,
+        settings=cabinets.current_settings(machine),
+        settings_history=list(cabinets.settings_history(machine)[:HISTORY]),
+        status_history=list(cabinets.status_history(machine)[:HISTORY]),
+        open_faults=[one for one in every_fault if one.fixed_at is None],
+        fixed_faults=[one for one in every_fault if one.fixed_at][:HISTORY],
+        prizes=inside([machine.pk]).get(machine.pk, []),
+        takes=takes(now, placement.location.time_zone if placement else zone, machine=machine.pk),
+        history=history,
+        fill=fill,
+        fill_left=fill.at(now) if fill else 0,
+        fill_curve=_fill_curve(machine, fill, history, now) if fill else None,
+    )
+
+
+@dataclass(frozen=True)
+class _Stop:
+    """What one moment did to the prizes inside."""
+
+    at: datetime
+    won: int
+    loaded: int
+
+
+def _fill_curve(machine: Machine, fill: Fill, history: list[EntryFigures], now: datetime) -> charts.Curve | None:
+    """Prizes inside, down from each load to the next visit, and on to the visit that is to be expected."""
+    stops = _stops(machine, now - LOOK_BACK)
+    if not stops:
+        return None
+    seen: list[charts.Point] = []
+    level = fill.left
+    for stop in reversed(stops):
+        seen += [_point(stop.at, level), _point(stop.at, level - stop.loaded)]
+        level += stop.won - stop.loaded
+    gap = _usual_gap(history)
+    next_visit = max(now, stops[-1].at + gap)
+    ahead = [_point(stops[-1].at, fill.left)]
+    empty = fill.empty_at()
+    if empty and stops[-1].at < empty < next_visit:
+        ahead.append(_point(empty, 0))
+    ahead.append(_point(next_visit, fill.at(next_visit)))
+    return charts.curve(
+        seen=seen[::-1],
+        expected=ahead,
+        now=now.timestamp(),
+        most=fill.capacity or max(point.amount for point in seen),
+        first=f"{stops[0].at.day} {stops[0].at:%b}",
+        last=f"{next_visit.day} {next_visit:%b}",
+    )
+
+
+def _point(at: datetime, pieces: int) -> charts.Point:
+    return charts.Point(at.timestamp(), max(0, pieces))
+
+
+def _usual_gap(history: list[EntryFigures]) -> timedelta:
+    """How long it usually is to the next visit; a week while nobody knows."""
+    gaps = sorted(newer.entry.at - older.entry.at for newer, older in pairwise(history))
+    return gaps[len(gaps) // 2] if gaps else timedelta(weeks=1)
+
+
+def _stops(machine: Machine, since: datetime) -> list[_Stop]:
+    """What was won and loaded at each moment since, oldest first."""
+    held = Holding.objects.filter(place__machine=machine).order_by()
+    moves = StockMove.objects.filter(at__gte=since, prize__in=held.values("prize"))
+    moves = moves.filter(Q(from_place__machine=machine) | Q(to_place__machine=machine))
+    found: dict[datetime, list[int]] = {}
+    kinds = ("at", "quantity", "from_place__kind", "to_place__kind")
+    for at, pieces, source, target in moves.order_by("at").values_list(*kinds):
+        won, loaded = found.setdefault(at, [0, 0])
+        sign = 1 if target == PlaceKind.CABINET else -1
+        players = PlaceKind.PLAYERS in (source, target)
+        found[at] = [won - sign * pieces, loaded] if players else [won, loaded + sign * pieces]
+    return [_Stop(at, *parts) for at, parts in found.items()]

@@ -1,0 +1,215 @@
+"""What needs somebody now. Every read here is of the last weeks or of what stands today, never of all history."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db.models import Exists, OuterRef, Subquery
+
+from locations.agreements.models import Agreement
+from locations.placements.models import Placement
+from locations.placements.queries import standing
+from locations.sites.models import Location
+from machines.cabinets.models import Machine, Status, StatusChange
+from machines.faults.models import About, Fault
+from machines.faults.queries import open_faults
+from routeapp.cash.models import BagCount
+from routeapp.cash.queries import bags
+from routeapp.earnings.queries_take import take_between
+from routeapp.earnings.rules_remarks import FEW_PLAYS
+from routeapp.kit import clock
+from routeapp.kit.money import as_text
+from routeapp.pages.queries_fill import fills_of
+from routeapp.pages.rules import Fill
+from routeapp.stock.models import Prize
+from routeapp.visits import queries as visits
+from routeapp.visits.models import CashTaken, ServiceEntry, Visit
+from routeapp.visits.queries import EntryFigures
+
+RECENT = timedelta(days=14)
+BAG_WINDOW = timedelta(days=90)
+BAG_IS_OLD = timedelta(days=4)
+SILENT_AFTER = timedelta(days=28)  # common practice, no source
+MOST_FAULTS = 50
+
+
+@dataclass(frozen=True)
+class Need:
+    """One thing that needs somebody: what, why, since when, and the page (`to`, an address name) to deal with it."""
+
+    what: str
+    why: str
+    since: datetime | None
+    zone: str
+    to: str
+    argument: Any
+    action: str
+    bad: bool = False
+
+
+@dataclass(frozen=True)
+class Today:
+    needs: list[tuple[str, list[Need]]]  # by heading
+    week: int
+    week_before: int
+
+    @property
+    def number(self) -> int:
+        return sum(len(each) for _, each in self.needs)
+
+
+def today(now: datetime, zone: str) -> Today:
+    """Everything that needs somebody at a moment, the worst first, and the take of this week against the last one."""
+    placements = list(standing().select_related("machine__model", "location").order_by("machine__code"))
+    recent, fills = _recent(now), fills_of(placements, now)
+    faults = list(open_faults()[:MOST_FAULTS])
+    needs = [
+        ("Nobody can play", [_fault(one) for one in faults if one.stops_play] + list(_out_of_order(faults))),
+        ("Faults and what players report", [_fault(one) for one in faults if not one.stops_play]),
+        ("Cash out of line", list(_short(recent))),
+        ("Meters in question", list(_questions(recent))),
+        ("Bags to count", list(_bags(now))),
+        ("Empty or nearly empty", list(_low(placements, fills, now))),
+        ("Silent cabinets", list(_silent(placements, fills, recent, now))),
+        ("No agreement", list(_without_agreement(clock.local_day(now, zone)))),
+    ]
+    monday = clock.week_start(clock.local_day(now, zone))
+    return Today(
+        needs=[(title, each) for title, each in needs if each],
+        week=take_between(monday, monday + timedelta(days=6)),
+        week_before=take_between(monday - timedelta(days=7), monday - timedelta(days=1)),
+    )
+
+
+def _recent(now: datetime) -> list[EntryFigures]:
+    """The service entries of the last days with what they show, oldest first."""
+    touched = Visit.objects.filter(at__gte=now - RECENT, withdrawn_at=None).values_list("entries__machine", flat=True)
+    machines = set(touched.order_by()) - {None}
+    return visits.figures(machines, now - RECENT, now + timedelta(days=2))
+
+
+def _fault(fault: Fault) -> Need:
+    said = fault.text or fault.get_about_display()
+    if fault.about == About.LOST_MONEY and fault.amount_cents:
+        said = f"Lost {as_text(fault.amount_cents)}. {fault.text}"
+    return Need(
+        what=f"{fault.machine.code} {fault.machine.model.name}",
+        why=f"{said} ({fault.get_via_display().lower()})",
+        since=fault.at,
+        zone="",
+        to="fault-fix",
+        argument=fault.pk,
+        action="Mark as fixed",
+        bad=fault.stops_play,
+    )
+
+
+def _out_of_order(faults: list[Fault]) -> Iterator[Need]:
+    """Cabinets out of order that no fault in this list speaks of already."""
+    told = {fault.machine_id for fault in faults if fault.stops_play}
+    newest = StatusChange.objects.live().filter(machine=OuterRef("pk")).order_by("-at")
+    notes = {"since": Subquery(newest.values("at")[:1]), "said": Subquery(newest.values("note")[:1])}
+    for machine in Machine.objects.filter(status=Status.OUT_OF_ORDER).select_related("model").annotate(**notes):
+        if machine.pk not in told:
+            why = machine.said or "Nobody wrote down why."
+            what = f"{machine.code} {machine.model.name}"
+            yield Need(what, f"Out of order. {why}", machine.since, "", "cabinet", machine.code, "Look", bad=True)
+
+
+def _short(recent: list[EntryFigures]) -> Iterator[Need]:
+    for one in reversed(recent):
+        machine, visit = one.entry.machine, one.entry.visit
+        if one.variance is not None and one.variance < -FEW_PLAYS * machine.price_cents:
+            who = visit.by.get_full_name() or visit.by.username
+            why = f"Short by {as_text(-one.variance)} against its meter; {who} took {as_text(one.take or 0)} "
+            why += f"at {visit.location}."
+            yield Need(
+                machine.code, why, one.entry.at, visit.location.time_zone, "visit", visit.pk, "Look at the visit"
+            )
+
+
+def _questions(recent: list[EntryFigures]) -> Iterator[Need]:
+    for one in reversed(recent):
+        visit = one.entry.visit
+        for question in one.questions:
+            zone = visit.location.time_zone
+            yield Need(one.entry.machine.code, question, one.entry.at, zone, "visit", visit.pk, "Answer it")
+
+
+def _bags(now: datetime) -> Iterator[Need]:
+    """Sealed bags nobody counted, from the visits of the last weeks, oldest first."""
+    entries = ServiceEntry.objects.filter(visit__at__gte=now - BAG_WINDOW, withdrawn_at=None, cash=CashTaken.SEALED)
+    uncounted = entries.exclude(Exists(BagCount.objects.live().filter(bag=OuterRef("bag"))))
+    for bag in bags().filter(pk__in=uncounted.order_by().values("bag")).order_by("at"):
+        old = now - bag.at > BAG_IS_OLD
+        where = (
+            f"with {bag.with_person}" if bag.with_person else "in the safe" if bag.holder == "safe" else "on its way"
+        )
+        why = f"Sealed at {bag.location}, {where}, not counted yet{': it has waited long' if old else ''}."
+        yield Need(str(bag), why, bag.at, bag.location.time_zone, "bag-count", bag.pk, "Count it", bad=old)
+
+
+def _low(placements: list[Placement], fills: dict[int, Fill], now: datetime) -> Iterator[Need]:
+    low = [one for one in placements if fills[one.machine_id].is_low(now) and one.machine.status == Status.PLACED]
+    for placement in sorted(low, key=lambda one: fills[one.machine_id].at(now)):
+        fill = fills[placement.machine_id]
+        if fill.left or fill.a_day or fill.capacity:
+            yield _low_need(placement, fill, now)
+
+
+def _low_need(placement: Placement, fill: Fill, now: datetime) -> Need:
+    left, empty = fill.at(now), fill.empty_at()
+    of_all = f" of {fill.capacity}" if fill.capacity else ""
+    why = f"About {left}{of_all} prizes left" if left else "Probably empty by now"
+    why += f", {fill.left} at the last visit, about {fill.a_day:.1f} won a day." if fill.a_day else "."
+    what, zone = f"{placement.machine.code} at {placement.location}", placement.location.time_zone
+    since = empty if empty and empty < now else fill.since
+    return Need(what, why, since, zone, "visit-start", placement.location_id, "Start a visit", bad=not left)
+
+
+def _silent(
+    placements: list[Placement], fills: dict[int, Fill], recent: list[EntryFigures], now: datetime
+) -> Iterator[Need]:
+    """Cabinets that stand somewhere and were not visited for long, or that nobody played between two visits."""
+    newest = {one.entry.machine_id: one for one in recent}
+    for placement in placements:
+        one, seen = newest.get(placement.machine_id), fills[placement.machine_id].since
+        if seen and seen < now - SILENT_AFTER:
+            why, since = f"No visit for {(now - seen).days} days.", seen
+        elif one and one.plays == 0 and not one.questions:
+            why, since = "Nobody played it between the last two visits.", one.entry.at
+        else:
+            continue
+        what, zone = f"{placement.machine.code} at {placement.location}", placement.location.time_zone
+        yield Need(what, why, since, zone, "visit-start", placement.location_id, "Start a visit")
+
+
+def _without_agreement(day: date) -> Iterator[Need]:
+    agreed = Agreement.objects.live().filter(location=OuterRef("pk"), starts_on__lte=day)
+    stands = Placement.objects.filter(location=OuterRef("pk"), ended_at=None)
+    for location in Location.objects.filter(Exists(stands), ~Exists(agreed), closed_on=None):
+        why = "Cabinets stand here and nobody wrote down the host's share."
+        yield Need(location.name, why, None, location.time_zone, "agreement-add", location.pk, "Write down the terms")
+
+
+@dataclass(frozen=True)
+class Step:
+    """One of the first steps of an empty business."""
+
+    text: str
+    to: str
+    done: bool
+
+
+def first_steps(people: int) -> list[Step]:
+    """What to do before the first visit; empty once a visit was logged."""
+    if Visit.objects.exists():
+        return []
+    return [
+        Step("Add a cabinet you own, with its model and meters", "cabinet-add", Machine.objects.exists()),
+        Step("Add the location where it stands, and its host", "location-add", Location.objects.exists()),
+        Step("Assign the cabinet to the location", "placement-assign", Placement.objects.exists()),
+        Step("Add the prizes it gives", "prize-add", Prize.objects.exists()),
+        Step("Add the people who visit it", "person-add", people > 1),
+    ]

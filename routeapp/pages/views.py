@@ -1,0 +1,74 @@
+"""Pages that show more than one feature: Today, search, a cabinet, a location, and the page behind a label."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+
+from locations.sites.models import Location
+from machines.cabinets.models import Machine
+from machines.labels.queries import machine_for_code
+from machines.labels.views import public_report
+from routeapp.kit import clock
+from routeapp.kit.access import EVERYONE, PUBLIC, allow, may
+from routeapp.kit.htmx import page
+from routeapp.pages import queries_search, queries_today
+from routeapp.pages.queries_cabinet import cabinet_page
+from routeapp.pages.queries_location import location_page
+from routeapp.team.queries import people
+
+
+@allow(*EVERYONE)
+def today(request: HttpRequest) -> HttpResponse:
+    context = {
+        "today": queries_today.today(clock.now(), timezone.get_current_timezone_name()),
+        "steps": queries_today.first_steps(people().count()),
+    }
+    return page(request, "routeapp/pages/today.html", context)
+
+
+@allow(*EVERYONE)
+def search(request: HttpRequest) -> HttpResponse:
+    text = queries_search.cleaned(request.GET.get("q", ""))
+    if text and (machine := queries_search.exact_cabinet(text)):
+        return redirect("cabinet", machine.code)
+    context = {"text": text, "found": queries_search.search(text) if text else None}
+    return page(request, "routeapp/pages/search.html", context)
+
+
+@allow(*EVERYONE)
+def cabinet(request: HttpRequest, code: str) -> HttpResponse:
+    machine = get_object_or_404(Machine.objects.select_related("model"), code=code.upper())
+    return _cabinet(request, machine)
+
+
+@allow(PUBLIC)
+def label_page(request: HttpRequest, code: str) -> HttpResponse:
+    """Behind the label on a cabinet: the cabinet's page for our own people, a report form for everybody else."""
+    machine = machine_for_code(code)
+    if machine and request.method != "POST" and may(request.user, *EVERYONE):
+        return _cabinet(request, machine)
+    return public_report(request, code)
+
+
+def _cabinet(request: HttpRequest, machine: Machine) -> HttpResponse:
+    shown = cabinet_page(machine, clock.now(), timezone.get_current_timezone_name())
+    return page(request, "routeapp/pages/cabinet.html", {"shown": shown, "machine": machine})
+
+
+@allow(*EVERYONE)
+def location(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Location.objects.select_related("host").prefetch_related("host__contacts"), pk=pk)
+    return page(
+        request, "routeapp/pages/location.html", {"shown": location_page(found, clock.now()), "location": found}
+    )
+
+
+@allow(PUBLIC)
+def healthz(request: HttpRequest) -> HttpResponse:
+    """For whatever watches the server: it answers, and so does its database (the business was read)."""
+    return HttpResponse("ok", content_type="text/plain")
+
+
+@allow(PUBLIC)
+def robots(request: HttpRequest) -> HttpResponse:
+    return HttpResponse("User-agent: *\nDisallow: /\n", content_type="text/plain")

@@ -77,14 +77,20 @@ def _change(move: StockMove, place_id: int) -> int:
 
 def _locked(pairs: set[Pair]) -> dict[Pair, Holding]:
     """The holdings of these pairs, locked in a fixed order so that two phones cannot wait for each other."""
-    Holding.objects.bulk_create(
-        [Holding(place_id=place, prize_id=prize) for place, prize in sorted(pairs)], ignore_conflicts=True
-    )
+    found = _lock_existing(pairs)
+    if missing := pairs - found.keys():
+        new = [Holding(place_id=place, prize_id=prize) for place, prize in sorted(missing)]
+        Holding.objects.bulk_create(new, ignore_conflicts=True)
+        found |= _lock_existing(missing)
+    return found
+
+
+def _lock_existing(pairs: set[Pair]) -> dict[Pair, Holding]:
     rows = Holding.objects.select_for_update().filter(
         place__in={place for place, _ in pairs}, prize__in={prize for _, prize in pairs}
     )
     found = {(row.place_id, row.prize_id): row for row in rows.order_by("place_id", "prize_id")}
-    return {pair: found[pair] for pair in pairs}
+    return {pair: row for pair, row in found.items() if pair in pairs}
 
 
 def _is_late(fact: Fact, holding: Holding) -> bool:
@@ -97,21 +103,33 @@ def _is_late(fact: Fact, holding: Holding) -> bool:
 def _settled_in_order(facts: list[Fact], holdings: dict[Pair, Holding], late: set[Pair]) -> list[StockMove]:
     """Settling moves for counts that are the newest fact about their pair: what lies there now is what should be."""
     running = {pair: holding.pieces for pair, holding in holdings.items()}
-    settling = []
+    missing = []
     for fact in facts:
         for pair in _pairs(fact):
             if isinstance(fact, StockMove):
                 running[pair] += _change(fact, pair[0])
             elif pair not in late:
                 if running[pair] != fact.quantity:
-                    settling.append(_settling_move(fact, running[pair] - fact.quantity, fact))
+                    missing.append((fact, running[pair] - fact.quantity))
                 running[pair] = fact.quantity
-    return settling
+    return _settling_moves(missing, facts[0])
 
 
-def _settling_move(count: StockCount, missing: int, cause: Fact) -> StockMove:
-    """What is missing from a cabinet was won by players; elsewhere it is shrinkage. Below zero it came back."""
-    other = beyond(PlaceKind.PLAYERS if count.place.kind == PlaceKind.CABINET else PlaceKind.SHRINKAGE)
+def _settling_moves(missing: list[tuple[StockCount, int]], cause: Fact) -> list[StockMove]:
+    """What is missing from a cabinet was won by players; elsewhere it is shrinkage. Below zero it came back.
+
+    `cause` is the fact that brings them; it gives them their person and when they were received.
+    """
+    kinds = {count.pk: _taken_by(count) for count, _ in missing}
+    others = {kind: beyond(kind) for kind in set(kinds.values())}
+    return [_settling_move(count, pieces, others[kinds[count.pk]], cause) for count, pieces in missing]
+
+
+def _taken_by(count: StockCount) -> PlaceKind:
+    return PlaceKind.PLAYERS if count.place.kind == PlaceKind.CABINET else PlaceKind.SHRINKAGE
+
+
+def _settling_move(count: StockCount, missing: int, other: Place, cause: Fact) -> StockMove:
     ends = (count.place, other) if missing > 0 else (other, count.place)
     return StockMove(
         prize_id=count.prize_id,
@@ -151,7 +169,17 @@ def _keep(holdings: dict[Pair, Holding], moves: Iterable[StockMove], facts: Iter
             holdings[pair].newest = max(fact.at, holdings[pair].newest or fact.at)
             if isinstance(fact, StockCount):
                 holdings[pair].counted = max(fact.at, holdings[pair].counted or fact.at)
-    Holding.objects.bulk_update(holdings.values(), ["pieces", "newest", "counted"])
+    _write(holdings)
+
+
+def _write(holdings: dict[Pair, Holding]) -> None:
+    """Write the locked rows in one statement: an insert that always conflicts is much cheaper than Django's update."""
+    kept = ["pieces", "newest", "counted"]
+    rows = [
+        Holding(place_id=place, prize_id=prize, **{name: getattr(row, name) for name in kept})
+        for (place, prize), row in holdings.items()
+    ]
+    Holding.objects.bulk_create(rows, update_conflicts=True, unique_fields=["place", "prize"], update_fields=kept)
 
 
 def _resettle(pair: Pair, since: datetime, cause: Fact) -> None:
@@ -169,7 +197,7 @@ def _resettle(pair: Pair, since: datetime, cause: Fact) -> None:
     )
     later = {count.pk: count for count in counts.filter(at__gte=since)}
     missing = _missing(start, later, [*into.filter(at__gte=since), *out.filter(at__gte=since)], place)
-    settling = [_settling_move(later[count], pieces, cause) for count, pieces in missing]
+    settling = _settling_moves([(later[count], pieces) for count, pieces in missing], cause)
     StockMove.objects.bulk_create(settling)
     _keep(_locked({pair}), settling, [])
 

@@ -50,6 +50,7 @@ class StopForm(forms.Form):
 
     def __init__(self, *args: Any, sheet: Sheet, correcting: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.location = sheet.location
         self.fields["arrived_at"].zone = sheet.location.time_zone
         self.fields["load_from"].choices = [(place.pk, place.name) for place in sheet.places]
         self.fields["reason"].required = correcting
@@ -76,6 +77,7 @@ class StopForm(forms.Form):
         paid = {"cents": said["host_cents"], "received_by": said["host_received_by"]} if said["host_cents"] else None
         return {
             "id": str(said["id"]),
+            "location": self.location.pk,
             "arrived_at": said["arrived_at"].isoformat(),
             "departed_at": left.isoformat(),
             "load_from": said["load_from"],
@@ -131,9 +133,9 @@ class CabinetForm(forms.Form):
             self.fields[f"check_{number}"] = forms.BooleanField(label=check, required=False, initial=fine)
         for fault in self._ids("fix", [fault.pk for fault in self.cabinet.faults]):
             self.fields[f"fix_{fault}"] = forms.CharField(max_length=500, required=False)
-        self.changed_before = {name for name in SETTINGS if name in self.initial}
         for name in SETTINGS:
-            self.initial.setdefault(name, getattr(self.cabinet.settings, name))
+            now = getattr(self.cabinet.settings, name)
+            self.fields[name].help_text = "never set" if now is None else f"now {now}"
 
     def reading_lines(self) -> list[dict[str, Any]]:
         """For the page: each meter with its fields, and whether something about it must be explained."""
@@ -162,6 +164,9 @@ class CabinetForm(forms.Form):
     def mix_fields(self) -> list[Any]:
         return [self[f"mix_{mix.pk}"] for mix in self.mixes]
 
+    def settings_fields(self) -> list[Any]:
+        return [self[name] for name in SETTINGS]
+
     def check_fields(self) -> list[Any]:
         return [self[name] for name in self.fields if name.startswith("check_")]
 
@@ -172,7 +177,7 @@ class CabinetForm(forms.Form):
         """Ids to make fields of one sort for: those the page knows, and those that were posted."""
         pattern = re.compile(rf"{self.prefix}-{sort}_(\d{{1,18}})")
         posted = [int(match[1]) for match in map(pattern.fullmatch, self.data) if match]
-        asked = [int(name.rpartition("_")[2]) for name in self.initial if name.startswith(f"{sort}_")]
+        asked = [int(name[len(sort) + 1 :]) for name in self.initial if re.fullmatch(rf"{sort}_\d+", name)]
         return list(dict.fromkeys([*known, *asked, *posted]))
 
     def is_valid(self) -> bool:
@@ -236,10 +241,7 @@ class CabinetForm(forms.Form):
         return loaded
 
     def _settings(self) -> dict[str, int] | None:
-        """Settings that differ from how the cabinet stood, and those the visit had changed before its correction."""
-        now, said = self.cabinet.settings, self.cleaned_data
-        differs = {name for name in SETTINGS if said[name] != getattr(now, name)} | self.changed_before
-        return {name: said[name] for name in SETTINGS if name in differs and said[name] is not None} or None
+        return {name: self.cleaned_data[name] for name in SETTINGS if self.cleaned_data[name] is not None} or None
 
     def _faults(self, visit: UUID) -> list[dict[str, Any]]:
         said = self.cleaned_data

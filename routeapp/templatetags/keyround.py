@@ -5,6 +5,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import template
+from django.templatetags.tz import do_timezone
 from django.utils import timezone
 
 from routeapp.kit import access, money
@@ -49,7 +50,8 @@ def when(moment: datetime | None, zone: str = "") -> dict[str, Any]:
     """A moment as a person says it, with the exact one on demand. `zone` defaults to the business's."""
     if moment is None:
         return {}
-    local = moment.astimezone(ZoneInfo(zone)) if zone else timezone.localtime(moment)
+    # A plain moment would be turned back into the business's time zone by the filters of the template.
+    local = do_timezone(moment, ZoneInfo(zone)) if zone else timezone.localtime(moment)
     return {"moment": local, "this_year": local.year == timezone.localtime().year}
 
 

@@ -19,6 +19,7 @@ from routeapp.cash.forms import CountForm
 from routeapp.kit.forms import CountField, MomentField, MoneyField
 from routeapp.visits.queries_sheet import CabinetSheet, Sheet
 
+SORTS = {"found": "Found", "loaded": "Loaded", "removed": "Taken out"}
 SETTINGS = ("grip_strength", "payout_target", "play_seconds", "credits_per_coin")
 
 
@@ -45,7 +46,9 @@ class StopForm(forms.Form):
     load_from = forms.TypedChoiceField(label="Prizes come out of", coerce=int, empty_value=None, required=False)
     host_cents = MoneyField(label="Cash given to the host", required=False)
     host_received_by = forms.CharField(label="Received by", max_length=120, required=False)
-    note = forms.CharField(label="Note about this stop", max_length=4000, required=False, widget=forms.Textarea)
+    note = forms.CharField(
+        label="Note about this stop", max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 3})
+    )
     reason = forms.CharField(label="Why is it corrected?", max_length=300, required=False)
 
     def __init__(self, *args: Any, sheet: Sheet, correcting: bool = False, **kwargs: Any) -> None:
@@ -122,9 +125,9 @@ class CabinetForm(forms.Form):
             self.fields[f"reading_{meter}"] = CountField(required=False)
             self.fields[f"explained_{meter}"] = forms.ChoiceField(choices=Explanation.choices, required=False)
             self.fields[f"reason_{meter}"] = forms.CharField(max_length=300, required=False)
-        for sort in ("found", "loaded", "removed"):
+        for sort, label in SORTS.items():
             for prize in self._ids(sort, prizes):
-                self.fields[f"{sort}_{prize}"] = CountField(required=False)
+                self.fields[f"{sort}_{prize}"] = CountField(label=label, required=False)
         names = {mix.pk: f"{mix.name} loaded, times" for mix in sheet.mixes}
         for mix in self._ids("mix", names):
             self.fields[f"mix_{mix}"] = CountField(label=names.get(mix), required=False)
@@ -155,9 +158,7 @@ class CabinetForm(forms.Form):
         """For the page: each prize that is inside, with what should be there and its three fields."""
         lines = []
         for prize, pieces in self.cabinet.prizes:
-            fields = [self[f"{sort}_{prize.pk}"] for sort in ("found", "loaded", "removed")]
-            for field, what in zip(fields, ("found", "loaded", "taken out"), strict=True):
-                field.field.widget.attrs["aria-label"] = f"{prize}: {what}"
+            fields = [self[f"{sort}_{prize.pk}"] for sort in SORTS]
             lines.append({"prize": prize, "pieces": pieces, "fields": fields})
         return lines
 

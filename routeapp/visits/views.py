@@ -5,7 +5,6 @@ from uuid import UUID, uuid4
 
 from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.utils.datastructures import MultiValueDict
 
 from locations.sites.models import Location
 from routeapp.kit import clock, htmx, money
@@ -42,7 +41,7 @@ def _visit_page(request: HttpRequest, location: Location, amends: Document | Non
     posted = {int(pk) for pk in request.POST.getlist("cabinet") if pk.isdigit() and len(pk) < 19}
     sheet = sheet_for(location, request.user, amends.arrived_at if amends else now, besides=named | posted)
     data: Any = request.POST if request.method == "POST" else None
-    files: Any = request.FILES if data is not None else MultiValueDict()
+    files: Any = request.FILES if data is not None else None
     stop = StopForm(data, sheet=sheet, correcting=bool(amends), initial=_stop_initial(amends, now))
     parts = {part.machine: part for part in amends.entries} if amends else {}
     cabinets = [

@@ -4,10 +4,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 from uuid import UUID
 
 from django.contrib.auth import get_user_model
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 from django.db.models.functions import Coalesce
 
 from locations.agreements.queries import terms_for
@@ -23,7 +24,7 @@ from routeapp.kit import clock
 from routeapp.stock import queries as stock
 from routeapp.stock.models import Prize, StockMove
 from routeapp.visits import queries as visits
-from routeapp.visits.models import CashTaken, ServiceEntry
+from routeapp.visits.models import CashTaken
 
 SLACK = timedelta(days=1)  # no location's day starts or ends further from the same day in UTC
 
@@ -128,10 +129,10 @@ def _lines(
     since: datetime,
     until: datetime,
 ) -> Iterable[Line]:
-    wanted = visits.entries_of(machines, since, until).select_related(None).select_related("visit")
-    entries = list(wanted.only("machine_id", "at", "cash", "visit__location_id", "visit__by_id"))
+    rows = visits.entries_of(machines, since, until).select_related(None)
+    entries = list(rows.values_list(*ENTRY, named=True))
     by_source = visits.intervals_by_source(machines, since, until)
-    takes, won = _takes(wanted.order_by().values("pk")), _won(machines, since, until)
+    takes, won = _takes(entries, since, until), _won(machines, since, until)
     by_entry = {entry: cents for entry, (cents, _) in takes.items()}
     variances = visits.variances_of(visits.reckonings(entries, by_source, by_entry))
     for entry in entries:
@@ -142,11 +143,17 @@ def _lines(
     yield from _outside(stretches, won, locations, stays)
 
 
-def _takes(entries: QuerySet) -> dict[UUID, tuple[int, date | None]]:
+ENTRY = ("pk", "machine_id", "at", "cash", "visit_id", "visit__location_id", "visit__by_id")
+
+
+def _takes(entries: list[Any], since: datetime, until: datetime) -> dict[UUID, tuple[int, date | None]]:
     """(minor units, day) by service entry that was counted. The day was written down with the money and holds."""
-    rows = take(CashMove.objects.filter(entry__in=entries)).order_by().values_list("entry", "day").annotate(cents=TAKE)
-    empty: dict[UUID, tuple[int, date | None]] = dict.fromkeys(counted_later(entries), (0, None))
-    return empty | {entry: (cents, day) for entry, day, cents in rows if cents}
+    before = [entry.pk for entry in entries if entry.at < since]
+    days = Q(day__gte=(since - SLACK).date(), day__lte=(until + SLACK).date())
+    rows = take(CashMove.objects.filter(days | Q(entry__in=before))).order_by().values_list("entry", "day")
+    counted = counted_later([entry.pk for entry in entries if entry.cash == CashTaken.SEALED])
+    empty: dict[UUID, tuple[int, date | None]] = dict.fromkeys(counted, (0, None))
+    return empty | {entry: (cents, day) for entry, day, cents in rows.annotate(cents=TAKE) if cents}
 
 
 @dataclass(frozen=True)
@@ -160,7 +167,7 @@ class Won:
 def _won(machines: list[int], since: datetime, until: datetime) -> dict[tuple[UUID | None, int, datetime], Won]:
     """By the document that counted, cabinet and moment."""
     # Naming the prizes lets the index (place, prize, at) find these days without reading all others.
-    prizes = Prize.objects.values("pk").order_by()
+    prizes = list(Prize.objects.order_by().values_list("pk", flat=True))
     moves = StockMove.objects.filter(at__gte=since, at__lt=until, prize__in=prizes)
     moves = moves.annotate(cabinet=Coalesce("from_place__machine", "to_place__machine")).filter(cabinet__in=machines)
     rows = stock.won(moves, "source", "cabinet", "at")
@@ -168,14 +175,14 @@ def _won(machines: list[int], since: datetime, until: datetime) -> dict[tuple[UU
 
 
 def _line(
-    entry: ServiceEntry,
+    entry: Any,
     intervals: list[MeterInterval],
     taken: tuple[int, date | None] | None,
     won: Won,
     variances: Mapping,
     locations: Mapping[int, Location],
 ) -> Line:
-    location, plays = entry.visit.location_id, visits.plays(intervals)
+    location, plays = entry.visit__location_id, visits.plays(intervals)
     cents, day = taken or (0, None)
     return Line(
         machine=entry.machine_id,
@@ -183,11 +190,13 @@ def _line(
         day=day or clock.local_day(entry.at, locations[location].time_zone),
         at=entry.at,
         visit=entry.visit_id,
-        person=entry.visit.by_id,
+        person=entry.visit__by_id,
         take=cents,
         uncounted=entry.cash == CashTaken.SEALED and taken is None,
         plays=plays or 0,
+        read=bool(intervals),
         left_out=bool(intervals) and plays is None,
+        questions=tuple(one.interval.question for one in intervals if one.interval.question),
         expected=visits.expected_cents(intervals)[1],
         variance=variances.get(entry.pk),
         reckoned=entry.pk in variances,
@@ -218,6 +227,7 @@ def _outside(
             day=clock.local_day(at, locations[stay.location].time_zone),
             at=at,
             plays=plays or 0,
+            read=bool(intervals),
             left_out=bool(intervals) and plays is None,
             expected=visits.expected_cents(intervals)[1],
             prizes=sum(one.pieces for one in parts),

@@ -14,8 +14,8 @@ from routeapp.kit.money import half_up, split
 class Line:
     """What one service entry brought, or what was read and counted outside visits (`visit` is None).
 
-    `uncounted` says that its money lies in a bag nobody counted; `left_out`, that its plays cannot be told;
-    `reckoned`, that a variance is known or will be (None until then).
+    `uncounted` says that its money lies in a bag nobody counted; `read`, that a meter tells its plays; `left_out`,
+    that they are in question; `reckoned`, that a variance is known or will be (None until then).
     """
 
     machine: int
@@ -27,7 +27,9 @@ class Line:
     take: int = 0
     uncounted: bool = False
     plays: int = 0
+    read: bool = False
     left_out: bool = False
+    questions: tuple[str, ...] = ()  # about its readings, as sentences
     expected: int | None = None
     variance: int | None = None
     reckoned: bool = False

@@ -162,9 +162,10 @@ def _usual_gap(history: list[EntryFigures]) -> timedelta:
 
 def _stops(machine: Machine, since: datetime) -> list[_Stop]:
     """What was won and loaded at each moment since, oldest first."""
-    held = Holding.objects.filter(place__machine=machine).order_by()
-    moves = StockMove.objects.filter(at__gte=since, prize__in=held.values("prize"))
-    moves = moves.filter(Q(from_place__machine=machine) | Q(to_place__machine=machine))
+    # Naming the place and its prizes lets the indexes (place, prize, at) find these weeks without reading all others.
+    held = Holding.objects.filter(place__machine=machine).order_by().values_list("place", "prize")
+    places, prizes = {place for place, _ in held}, {prize for _, prize in held}
+    moves = StockMove.objects.filter(Q(from_place__in=places) | Q(to_place__in=places), at__gte=since, prize__in=prizes)
     found: dict[datetime, list[int]] = {}
     kinds = ("at", "quantity", "from_place__kind", "to_place__kind")
     for at, pieces, source, target in moves.order_by("at").values_list(*kinds):

@@ -37,7 +37,8 @@ def _won_since(since: datetime) -> dict[int, int]:
     """Prizes won by machine id."""
     players = list(Place.objects.filter(kind=PlaceKind.PLAYERS).values_list("pk", flat=True))
     # Naming the prizes lets the index (place, prize, at) find these weeks without reading all others.
-    moves = StockMove.objects.filter(at__gte=since, prize__in=Prize.objects.order_by().values("pk"))
+    prizes = list(Prize.objects.order_by().values_list("pk", flat=True))
+    moves = StockMove.objects.filter(at__gte=since, prize__in=prizes)
     moves = moves.filter(Q(to_place__in=players) | Q(from_place__in=players))
     signed = Case(When(to_place__in=players, then=F("quantity")), default=-F("quantity"))
     cabinet = Coalesce("from_place__machine", "to_place__machine")

@@ -16,18 +16,18 @@ from machines.faults.models import About, Fault
 from machines.faults.queries import open_faults
 from routeapp.cash.models import BagCount
 from routeapp.cash.queries import bags
+from routeapp.earnings.queries import Book, book, names_of
 from routeapp.earnings.queries_take import take_between
+from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_remarks import FEW_PLAYS
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
 from routeapp.pages.queries_fill import fills_of
 from routeapp.pages.rules import Fill
 from routeapp.stock.models import Prize
-from routeapp.visits import queries as visits
 from routeapp.visits.models import CashTaken, ServiceEntry, Visit
-from routeapp.visits.queries import EntryFigures
 
-RECENT = timedelta(days=14)
+RECENT = timedelta(days=13)  # and today
 BAG_WINDOW = timedelta(days=90)
 BAG_IS_OLD = timedelta(days=4)
 SILENT_AFTER = timedelta(days=28)  # common practice, no source
@@ -61,32 +61,26 @@ class Today:
 
 def today(now: datetime, zone: str) -> Today:
     """Everything that needs somebody at a moment, the worst first, and the take of this week against the last one."""
+    day = clock.local_day(now, zone)
+    recent = book(Span(day - RECENT, day + timedelta(days=1)))
     placements = list(standing().select_related("machine__model", "location").order_by("machine__code"))
-    recent, fills = _recent(now), fills_of(placements, now)
-    faults = list(open_faults()[:MOST_FAULTS])
+    fills, faults = fills_of(placements, now), list(open_faults()[:MOST_FAULTS])
     needs = [
         ("Nobody can play", [_fault(one) for one in faults if one.stops_play] + list(_out_of_order(faults))),
         ("Faults and what players report", [_fault(one) for one in faults if not one.stops_play]),
         ("Cash out of line", list(_short(recent))),
         ("Meters in question", list(_questions(recent))),
-        ("Bags to count", list(_bags(now))),
+        ("Bags to count", list(_bags(list(recent.machines), now))),
         ("Empty or nearly empty", list(_low(placements, fills, now))),
         ("Silent cabinets", list(_silent(placements, fills, recent, now))),
-        ("No agreement", list(_without_agreement(clock.local_day(now, zone)))),
+        ("No agreement", list(_without_agreement(day))),
     ]
-    monday = clock.week_start(clock.local_day(now, zone))
+    monday = clock.week_start(day)
     return Today(
         needs=[(title, each) for title, each in needs if each],
         week=take_between(monday, monday + timedelta(days=6)),
         week_before=take_between(monday - timedelta(days=7), monday - timedelta(days=1)),
     )
-
-
-def _recent(now: datetime) -> list[EntryFigures]:
-    """The service entries of the last days with what they show, oldest first."""
-    touched = Visit.objects.filter(at__gte=now - RECENT, withdrawn_at=None).values_list("entries__machine", flat=True)
-    machines = set(touched.order_by()) - {None}
-    return visits.figures(machines, now - RECENT, now + timedelta(days=2))
 
 
 def _fault(fault: Fault) -> Need:
@@ -117,29 +111,35 @@ def _out_of_order(faults: list[Fault]) -> Iterator[Need]:
             yield Need(what, f"Out of order. {why}", machine.since, "", "cabinet", machine.code, "Look", bad=True)
 
 
-def _short(recent: list[EntryFigures]) -> Iterator[Need]:
-    for one in reversed(recent):
-        machine, visit = one.entry.machine, one.entry.visit
-        if one.variance is not None and one.variance < -FEW_PLAYS * machine.price_cents:
-            who = visit.by.get_full_name() or visit.by.username
-            why = f"Short by {as_text(-one.variance)} against its meter; {who} took {as_text(one.take or 0)} "
-            why += f"at {visit.location}."
-            yield Need(
-                machine.code, why, one.entry.at, visit.location.time_zone, "visit", visit.pk, "Look at the visit"
-            )
+def _short(recent: Book) -> Iterator[Need]:
+    short = [
+        line
+        for line in reversed(recent.lines)
+        if line.variance is not None and line.variance < -FEW_PLAYS * recent.machines[line.machine].price_cents
+    ]
+    names = names_of({line.person for line in short if line.person is not None})
+    for line in short:
+        machine, location = recent.machines[line.machine], recent.locations[line.location]
+        why = f"Short by {as_text(-(line.variance or 0))} against its meter; {names.get(line.person or 0, 'somebody')} "
+        why += f"took {as_text(line.take)} at {location}."
+        yield Need(machine.code, why, line.at, location.time_zone, "visit", line.visit, "Look at the visit")
 
 
-def _questions(recent: list[EntryFigures]) -> Iterator[Need]:
-    for one in reversed(recent):
-        visit = one.entry.visit
-        for question in one.questions:
-            zone = visit.location.time_zone
-            yield Need(one.entry.machine.code, question, one.entry.at, zone, "visit", visit.pk, "Answer it")
+def _questions(recent: Book) -> Iterator[Need]:
+    for line in reversed(recent.lines):
+        machine, zone = recent.machines[line.machine], recent.locations[line.location].time_zone
+        for question in line.questions:
+            if line.visit:
+                yield Need(machine.code, question, line.at, zone, "visit", line.visit, "Answer it")
+            else:
+                yield Need(machine.code, question, line.at, zone, "cabinet-meters", machine.code, "Look at its meters")
 
 
-def _bags(now: datetime) -> Iterator[Need]:
+def _bags(machines: list[int], now: datetime) -> Iterator[Need]:
     """Sealed bags nobody counted, from the visits of the last weeks, oldest first."""
-    entries = ServiceEntry.objects.filter(visit__at__gte=now - BAG_WINDOW, withdrawn_at=None, cash=CashTaken.SEALED)
+    # Naming the cabinets lets the index (machine, at) find these weeks without reading all others.
+    entries = ServiceEntry.objects.filter(machine__in=machines, at__gte=now - BAG_WINDOW)
+    entries = entries.filter(withdrawn_at=None, cash=CashTaken.SEALED)
     uncounted = entries.exclude(Exists(BagCount.objects.live().filter(bag=OuterRef("bag"))))
     for bag in bags().filter(pk__in=uncounted.order_by().values("bag")).order_by("at"):
         old = now - bag.at > BAG_IS_OLD
@@ -168,17 +168,15 @@ def _low_need(placement: Placement, fill: Fill, now: datetime) -> Need:
     return Need(what, why, since, zone, "visit-start", placement.location_id, "Start a visit", bad=not left)
 
 
-def _silent(
-    placements: list[Placement], fills: dict[int, Fill], recent: list[EntryFigures], now: datetime
-) -> Iterator[Need]:
+def _silent(placements: list[Placement], fills: dict[int, Fill], recent: Book, now: datetime) -> Iterator[Need]:
     """Cabinets that stand somewhere and were not visited for long, or that nobody played between two visits."""
-    newest = {one.entry.machine_id: one for one in recent}
+    newest = {line.machine: line for line in recent.lines if line.visit and line.read}
     for placement in placements:
         one, seen = newest.get(placement.machine_id), fills[placement.machine_id].since
         if seen and seen < now - SILENT_AFTER:
             why, since = f"No visit for {(now - seen).days} days.", seen
-        elif one and one.plays == 0 and not one.questions:
-            why, since = "Nobody played it between the last two visits.", one.entry.at
+        elif one and one.plays == 0 and not one.left_out:
+            why, since = "Nobody played it between the last two visits.", one.at
         else:
             continue
         what, zone = f"{placement.machine.code} at {placement.location}", placement.location.time_zone

@@ -1,10 +1,11 @@
 """Reads about visits: what stands in them, what each service entry earned, and what must be asked about."""
 
 from collections import defaultdict
-from collections.abc import Collection, Hashable, Iterable
+from collections.abc import Collection, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from operator import itemgetter
+from typing import Any
 from uuid import UUID
 
 from django.db.models import F, OuterRef, QuerySet, Subquery
@@ -131,9 +132,10 @@ def outside_visits(
 
 
 def reckonings(
-    entries: list[ServiceEntry], by_source: dict[UUID | None, list[MeterInterval]], takes: dict[UUID, int]
+    entries: Sequence[Any], by_source: dict[UUID | None, list[MeterInterval]], takes: dict[UUID, int]
 ) -> dict[int, rules.Reckoning]:
-    """The money of each cabinet, stop by stop, by machine id. `entries` are in order of time for each cabinet.
+    """The money of each cabinet, stop by stop, by machine id. `entries` (or rows with their pk, machine_id, at and
+    cash) are in order of time for each cabinet.
 
     A meter read outside visits tells of money that the next collection must bring.
     """

@@ -6,12 +6,11 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import F
 
 from locations.sites.models import Location
 from routeapp.cash import queries, rules
 from routeapp.cash.models import Bag, BagCount, BagMove, CashMove, Holder, How, Purse
-from routeapp.kit import audit, clock
+from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
 
 LARGEST_AMOUNT = 100_000_000  # minor units; more than a van carries
@@ -86,18 +85,21 @@ def count_bag(
     at: datetime,
     received_at: datetime,
 ) -> BagCount:
-    """Note what a bag held. The newest count holds. Refuses amounts too large to be meant.
+    """Note what a bag held. The newest count holds; the same `uuid` again changes nothing.
 
     For a sealed bag this is the take of the cabinets in it; for cash counted at the site the difference goes
-    over or short.
+    over or short. Refuses amounts too large to be meant, and an id that another count has.
     """
     if not 0 <= cents <= LARGEST_AMOUNT:
-        raise Refused("That amount is too large to be meant.", "cents")
+        raise Refused("That amount is too large to be meant.", "sum")
     bag = Bag.objects.select_for_update().get(pk=bag.pk)
     facts = {"bag": bag, "how": how, "cents": cents, "lines": lines, "note": note}
     count, made = BagCount.objects.get_or_create(
         uuid=uuid, defaults={**facts, "by": by, "at": at, "received_at": received_at}
     )
+    if (count.bag_id, count.cents, count.lines) != (bag.pk, cents, lines):
+        kept = money.as_text(count.cents)
+        raise Refused(f"This page was sent before and {kept} was kept. Open “Count” again to note another sum.")
     if made:
         settle_bag(bag=bag, by=by, at=received_at)
         audit.record("counted", bag, by=by, at=received_at)
@@ -106,11 +108,13 @@ def count_bag(
 
 @transaction.atomic
 def withdraw_count(*, count: BagCount, by: Any, at: datetime) -> None:
-    """Take a wrong count back; the one before it, if any, holds again."""
-    bag = Bag.objects.select_for_update().get(pk=count.bag_id)
-    BagCount.objects.live().filter(pk=count.pk).update(withdrawn_at=at, withdrawn_by=by)
-    settle_bag(bag=bag, by=by, at=at)
-    audit.record("withdrew a count of", bag, by=by, at=at)
+    """Take a wrong count back; the one before it, if any, holds again. Refuses while the bag is at the bank."""
+    bag = queries.bags().select_for_update(of=("self",)).get(pk=count.bag_id)
+    if bag.holder == Holder.BANK:
+        raise Refused("This money is at the bank already. If that is wrong, take it back from there first.")
+    if BagCount.objects.live().filter(pk=count.pk).update(withdrawn_at=at, withdrawn_by=by):
+        settle_bag(bag=bag, by=by, at=at)
+        audit.record("withdrew a count of", bag, by=by, at=at)
 
 
 @transaction.atomic
@@ -131,8 +135,7 @@ def _moves_of_count(bag: Bag) -> list[CashMove]:
     count = bag.counts.filter(withdrawn_at=None).order_by("-at", "-uuid").first()
     if count is None:
         return []
-    others = CashMove.objects.filter(bag=bag).exclude(source=F("bag__uuid")).exclude(to_purse=Purse.BANK)
-    difference = count.cents - others.aggregate(all=queries.in_and_out(Purse.BAG))["all"]
+    difference = count.cents - queries.noted_cents(bag)
     contents = list(bag.contents.filter(withdrawn_at=None).order_by("at", "source"))
     if contents and difference >= 0:
         shares = rules.share_out(difference, [one.estimate_cents for one in contents])
@@ -188,9 +191,18 @@ def take_moves(
 
 @transaction.atomic
 def hand_over(*, bag: Bag, holder: Holder, person: Any, by: Any, at: datetime, received_at: datetime) -> BagMove:
-    """Note who has a bag now: a person or the safe. Refuses a person without a name."""
+    """Note who has a bag now: a person or the safe; changes nothing when they have it.
+
+    Refuses a person without a name, and a bag that is at the bank.
+    """
     if (holder == Holder.PERSON) != (person is not None):
         raise Refused("Say who took the bag.", "person")
+    bag = Bag.objects.select_for_update().get(pk=bag.pk)
+    last = bag.whereabouts.live().first()
+    if last and last.holder == Holder.BANK:
+        raise Refused("This bag is at the bank.")
+    if last and (last.holder, last.person) == (holder, person):
+        return last
     moved = BagMove.objects.create(bag=bag, holder=holder, person=person, by=by, at=at, received_at=received_at)
     audit.record("handed over", bag, by=by, at=received_at)
     return moved
@@ -198,12 +210,17 @@ def hand_over(*, bag: Bag, holder: Holder, person: Any, by: Any, at: datetime, r
 
 @transaction.atomic
 def deposit(*, bag: Bag, by: Any, at: datetime, received_at: datetime) -> None:
-    """Take a bag to the bank with all it holds. Refuses a sealed bag nobody counted, and an empty one."""
+    """Take a bag to the bank with all it holds.
+
+    Refuses a sealed bag nobody counted, an empty one, and a moment before the bag last changed hands.
+    """
     bag = queries.bags().select_for_update(of=("self",)).get(pk=bag.pk)
     if bag.has_sealed and not bag.counted:
         raise Refused("Count the bag first, so that the bank's figure can be compared.")
     if bag.holds <= 0:
         raise Refused("There is no money in this bag to take to the bank.")
+    if bag.there_since and at < bag.there_since:
+        raise Refused("The bag changed hands after that moment. Say when it went to the bank.", "at")
     move = CashMove(
         from_purse=Purse.BAG,
         to_purse=Purse.BANK,
@@ -216,3 +233,13 @@ def deposit(*, bag: Bag, by: Any, at: datetime, received_at: datetime) -> None:
     append(moves=[move], by=by, at=received_at)
     BagMove.objects.create(bag=bag, holder=Holder.BANK, person=None, by=by, at=at, received_at=received_at)
     audit.record("took to the bank", bag, by=by, at=received_at)
+
+
+@transaction.atomic
+def withdraw_deposit(*, bag: Bag, by: Any, at: datetime) -> None:
+    """Undo that a bag was taken to the bank: its money is in it again, and it is with whoever had it before."""
+    bag = Bag.objects.select_for_update().get(pk=bag.pk)
+    banked = CashMove.objects.filter(bag=bag, to_purse=Purse.BANK, reverses=None, reversed_by=None)
+    append(moves=[_reversed(move) for move in banked], by=by, at=at)
+    if bag.whereabouts.live().filter(holder=Holder.BANK).update(withdrawn_at=at, withdrawn_by=by):
+        audit.record("withdrew a deposit of", bag, by=by, at=at)

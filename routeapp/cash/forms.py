@@ -1,17 +1,21 @@
 """Counting money: by coin and note, by weight, or only the sum. Used for bags and on the visit page."""
 
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 
 from django import forms
+from django.contrib.auth import get_user_model
 from django.core.exceptions import ValidationError
 
 from routeapp.cash import rules
-from routeapp.cash.models import How
+from routeapp.cash.models import Bag, Holder, How
 from routeapp.kit import money
-from routeapp.kit.forms import CountField, MoneyField
+from routeapp.kit.forms import FIRST_YEAR, CountField, DayField, MoneyField, PastField
 
 HEAVIEST_GRAMS = 100_000
+USUAL_DAYS = 90
 
 
 class GramsField(forms.DecimalField):
@@ -61,7 +65,7 @@ class CountForm(forms.Form):
 
     def is_filled(self) -> bool:
         """Whether anything was counted; a typed zero counts too."""
-        return any(value is not None for value in self.cleaned_data.values())
+        return any(self.cleaned_data.get(name) is not None for name in self.fields if name not in self.base_fields)
 
     def result(self) -> tuple[How, int, dict[str, int]]:
         """How it was counted, the sum in minor units, and pieces by denomination key."""
@@ -81,3 +85,67 @@ class CountForm(forms.Form):
 
     def weight_fields(self) -> list[Any]:
         return [self[name] for name in self.fields if name.startswith("w")]
+
+
+class BagCountForm(CountForm):
+    """The hidden id makes the same count sent twice one count."""
+
+    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+    note = forms.CharField(label="Remarks", max_length=300, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean()
+        if not self.errors and not self.is_filled():
+            raise ValidationError("Say what was in the bag. If it was empty, type 0 as the sum.")
+        return said
+
+    def facts(self) -> dict[str, Any]:
+        how, cents, lines = self.result()
+        given = {name: self.cleaned_data[name] for name in ("uuid", "note")}
+        return {"how": how, "cents": cents, "lines": lines, **given}
+
+
+class PersonField(forms.ModelChoiceField):
+    def label_from_instance(self, person: Any) -> str:
+        return person.get_full_name() or person.username
+
+
+class DepositForm(forms.Form):
+    at = PastField()
+
+    def __init__(self, *args: Any, bag: Bag, now: datetime, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["at"].zone, self.fields["at"].now = bag.location.time_zone, now
+
+
+class HandOverForm(DepositForm):
+    person = PersonField(label="Who has it now?", queryset=None, required=False, empty_label="The safe")
+
+    field_order = ["person", "at"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = get_user_model().objects.filter(is_active=True)
+        self.fields["person"].queryset = people.order_by("first_name", "username")
+
+    def facts(self) -> dict[str, Any]:
+        person = self.cleaned_data["person"]
+        return {**self.cleaned_data, "holder": Holder.PERSON if person else Holder.SAFE}
+
+
+class DaysForm(forms.Form):
+    """Two days from the address; the last ninety when none were given or they cannot be used, with a sentence."""
+
+    since = DayField(required=False)
+    until = DayField(required=False)
+
+    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.problem = ""
+        self.full_clean()
+        until = self.cleaned_data.get("until") or today
+        since = self.cleaned_data.get("since") or until - timedelta(days=USUAL_DAYS - 1)
+        if self.errors or not date(FIRST_YEAR, 1, 1) <= min(since, until) <= max(since, until) <= date(2999, 1, 1):
+            since, until = today - timedelta(days=USUAL_DAYS - 1), today
+            self.problem = f"Those days could not be used, so these are the last {USUAL_DAYS}. Write 2026-03-31."
+        self.since, self.until = min(since, until), max(since, until)

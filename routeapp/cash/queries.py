@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable
 
-from django.db.models import Case, Exists, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, When
-from django.db.models.functions import Coalesce
+from django.db.models import Case, Count, Exists, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
+from django.db.models.functions import Coalesce, NullIf
 
 from routeapp.cash.models import Bag, BagCount, BagMove, CashMove, Holder, Purse, Sealed
 
@@ -16,13 +16,15 @@ def in_and_out(purse: Purse) -> Sum:
 
 
 def bags() -> QuerySet:
-    """All bags with `holds` (minor units), `holder`, `with_person`, `counted` and `has_sealed`."""
+    """All bags with `holds` (minor units), `holder`, `with_person`, `there_since`, `counted` and `has_sealed`."""
     held = CashMove.objects.filter(bag=OuterRef("pk")).order_by().values("bag").annotate(all=in_and_out(Purse.BAG))
     last = BagMove.objects.live().filter(bag=OuterRef("pk")).order_by("-at", "-pk")
+    name = Coalesce(NullIf("person__first_name", Value("")), "person__username")
     return Bag.objects.select_related("location", "by").annotate(
         holds=Coalesce(Subquery(held.values("all"), output_field=IntegerField()), 0),
         holder=Subquery(last.values("holder")[:1]),
-        with_person=Subquery(last.values("person__first_name")[:1]),
+        with_person=Subquery(last.values_list(name)[:1]),
+        there_since=Subquery(last.values("at")[:1]),
         counted=Exists(BagCount.objects.live().filter(bag=OuterRef("pk"))),
         has_sealed=Exists(Sealed.objects.live().filter(bag=OuterRef("pk"))),
     )
@@ -36,6 +38,24 @@ def uncounted_bags() -> QuerySet:
 def bags_to_bank() -> QuerySet:
     """Bags that hold money and are not at the bank."""
     return bags().exclude(holds=0).exclude(holder=Holder.BANK)
+
+
+def held_by() -> QuerySet:
+    """Who has money that is not at the bank: `holder`, `with_person`, how many `bags` and `cents`."""
+    rows = bags_to_bank().order_by("holder", "with_person").values("holder", "with_person")
+    return rows.annotate(bags=Count("pk"), cents=Sum("holds"))
+
+
+def settled_bags() -> QuerySet:
+    """Bags that need nothing any more: at the bank, or empty and with nothing sealed to count."""
+    waiting = Q(has_sealed=True, counted=False)
+    return bags().filter(Q(holder=Holder.BANK) | Q(holds=0)).exclude(waiting)
+
+
+def noted_cents(bag: Bag) -> int:
+    """What should be in a bag by what visits said: cash counted at the site less what hosts were paid out of it."""
+    said = CashMove.objects.filter(bag=bag).exclude(source=bag.uuid).exclude(to_purse=Purse.BANK)
+    return said.exclude(from_purse=Purse.BANK).aggregate(all=in_and_out(Purse.BAG))["all"]
 
 
 def take(moves: QuerySet | None = None) -> QuerySet:

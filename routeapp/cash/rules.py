@@ -80,3 +80,16 @@ def total(lines: dict[str, int], currency: str) -> int:
 def share_out(cents: int, estimates: list[int]) -> list[int]:
     """Share a bag's count among the cabinets in it, in proportion to what their meters said."""
     return split(cents, estimates)
+
+
+def pieces(lines: dict[str, int], currency: str) -> list[tuple[int, int]]:
+    """What was counted, (pieces, worth of one in minor units); what the currency lacks is left out."""
+    return [(lines[one.key], one.cents) for one in denominations(currency) if lines.get(one.key)]
+
+
+def difference(counted: int, noted: int, estimates: list[int]) -> int | None:
+    """Over (above zero) or short in minor units, against what was noted at the site and, for sealed cash, the meters.
+
+    None when a cabinet whose cash was sealed had no meter to say how much it was.
+    """
+    return counted - noted - sum(estimates) if all(estimates) else None

@@ -1,0 +1,127 @@
+"""Where every bag is, what was found in it, who has it, and who was over or short."""
+
+from datetime import timedelta
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from routeapp.cash import actions, queries, queries_bag
+from routeapp.cash.forms import BagCountForm, DaysForm, DepositForm, HandOverForm
+from routeapp.cash.models import Bag, BagCount, Holder
+from routeapp.kit import clock, htmx
+from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, allow
+from routeapp.kit.errors import Refused
+from routeapp.kit.forms import accepted, sent
+
+BAGS_A_PAGE = 50
+LONG_WAIT = timedelta(days=3)  # then a bag somebody forgot is still easy to ask after
+
+
+@allow(*EVERYONE)
+def cash(request: HttpRequest) -> HttpResponse:
+    held = queries.bags_to_bank().order_by("holder", "with_person", "at")
+    sums = list(queries.held_by())
+    context = {
+        "held": Paginator(held, BAGS_A_PAGE).get_page(request.GET.get("held")),
+        "sums": sums,
+        "total": sum(one["cents"] for one in sums),
+        "uncounted": queries.uncounted_bags(),
+        "old": clock.now() - LONG_WAIT,
+        "settled": Paginator(queries.settled_bags(), BAGS_A_PAGE).get_page(request.GET.get("page")),
+    }
+    return htmx.page(request, "routeapp/cash/cash.html", context)
+
+
+@allow(*EVERYONE)
+def bag(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(queries.bags(), pk=pk)
+    inside = queries_bag.contents(found)
+    counts = queries_bag.counts(found, inside)
+    context = {
+        "bag": found,
+        "contents": inside,
+        "counts": counts,
+        "holding": next((one for one in counts if one.holds), None),
+        "moves": queries_bag.moves(found),
+        "whereabouts": found.whereabouts.select_related("person", "by", "withdrawn_by"),
+    }
+    return htmx.page(request, "routeapp/cash/bag.html", context)
+
+
+def _is_banked(request: HttpRequest, found: Bag) -> HttpResponse | None:
+    """The way back to its page for a bag that is at the bank, also when the same form was sent twice."""
+    banked = found.holder == Holder.BANK
+    return htmx.done(request, f"{found} is at the bank.", "bag", found.pk) if banked else None
+
+
+@allow(*EVERYONE)
+def bag_count(request: HttpRequest, pk: int) -> HttpResponse:
+    found, moment = get_object_or_404(queries.bags(), pk=pk), clock.now()
+    if banked := _is_banked(request, found):
+        return banked
+    form = BagCountForm(**sent(request))
+    if form.is_valid() and accepted(
+        form, actions.count_bag, bag=found, **form.facts(), by=request.user, at=moment, received_at=moment
+    ):
+        return htmx.done(request, f"The count of {found} is kept.", "bag", pk)
+    contents = queries_bag.contents(found)
+    return htmx.ask(request, "routeapp/cash/bag_count.html", form, bag=found, contents=contents)
+
+
+@allow(OWNER, BOOKKEEPER)
+@require_POST
+def bag_count_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    count = get_object_or_404(BagCount.objects.select_related("bag"), pk=pk)
+    try:
+        actions.withdraw_count(count=count, by=request.user, at=clock.now())
+    except Refused as refusal:
+        messages.error(request, refusal.message)
+        return redirect("bag", count.bag_id)
+    return htmx.done(request, "Withdrawn. The count before it, if there is one, holds again.", "bag", count.bag_id)
+
+
+@allow(*EVERYONE)
+def bag_hand_over(request: HttpRequest, pk: int) -> HttpResponse:
+    found, moment = get_object_or_404(queries.bags(), pk=pk), clock.now()
+    if banked := _is_banked(request, found):
+        return banked
+    form = HandOverForm(**sent(request), bag=found, now=moment)
+    if form.is_valid() and accepted(
+        form, actions.hand_over, bag=found, **form.facts(), by=request.user, received_at=moment
+    ):
+        return htmx.done(request, f"Noted who has {found}.", "bag", pk)
+    return htmx.ask(request, "routeapp/cash/bag_hand_over.html", form, bag=found)
+
+
+@allow(OWNER, BOOKKEEPER)
+def bag_deposit(request: HttpRequest, pk: int) -> HttpResponse:
+    found, moment = get_object_or_404(queries.bags(), pk=pk), clock.now()
+    if banked := _is_banked(request, found):
+        return banked
+    form = DepositForm(**sent(request), bag=found, now=moment)
+    if form.is_valid() and accepted(
+        form, actions.deposit, bag=found, **form.cleaned_data, by=request.user, received_at=moment
+    ):
+        return htmx.done(request, f"{found} is at the bank.", "bag", pk)
+    return htmx.ask(request, "routeapp/cash/bag_deposit.html", form, bag=found)
+
+
+@allow(OWNER, BOOKKEEPER)
+@require_POST
+def bag_deposit_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Bag, pk=pk)
+    actions.withdraw_deposit(bag=found, by=request.user, at=clock.now())
+    return htmx.done(request, f"{found} is back with whoever had it before.", "bag", pk)
+
+
+@allow(OWNER, BOOKKEEPER)
+def over_short(request: HttpRequest) -> HttpResponse:
+    zone = timezone.get_current_timezone_name()
+    days = DaysForm(request.GET, today=timezone.localdate(clock.now()))
+    fillers = queries_bag.over_short(days.since, days.until, zone)
+    context = {"days": days, "fillers": fillers, "net": sum(one.net for one in fillers)}
+    return htmx.page(request, "routeapp/cash/over_short.html", context)

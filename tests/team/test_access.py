@@ -67,6 +67,15 @@ EXPECTED = {
     "agreements": OFFICE,
     "agreement-add": OFFICE,
     "agreement-withdraw": OFFICE,
+    # routeapp/cash
+    "cash": EVERYONE,
+    "bag": EVERYONE,
+    "bag-count": EVERYONE,
+    "bag-count-withdraw": OFFICE,
+    "bag-hand-over": EVERYONE,
+    "bag-deposit": OFFICE,
+    "bag-deposit-withdraw": OFFICE,
+    "over-short": OFFICE,
     # routeapp/visits
     "visit-start": HANDS,
     "visit": EVERYONE,

@@ -29,6 +29,14 @@ def quick_passwords(settings):
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
+@pytest.fixture(autouse=True)
+def nothing_remembered():
+    """Each test starts from an empty database, so nothing kept from the one before may show."""
+    from django.core.cache import cache
+
+    cache.clear()
+
+
 @pytest.fixture
 def noon():
     return datetime(2026, 6, 1, 12, tzinfo=UTC)

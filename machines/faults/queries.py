@@ -1,6 +1,6 @@
 """Which faults are open, which were fixed, and how long each lasted."""
 
-from django.db.models import Exists, OuterRef, QuerySet, Subquery, Value
+from django.db.models import Exists, Max, OuterRef, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce, NullIf
 
 from machines.cabinets.models import Machine
@@ -38,3 +38,8 @@ def _live(machine: Machine | None = None) -> QuerySet:
 def _fixes() -> QuerySet:
     """What fixed a fault: a corrected report keeps its uuid, so a fix of the report before it holds as well."""
     return FaultFix.objects.live().filter(fault__uuid=OuterRef("uuid"))
+
+
+def newest_fault() -> int:
+    """The number of the newest report, 0 without any."""
+    return Fault.objects.aggregate(newest=Max("pk"))["newest"] or 0

@@ -1,13 +1,17 @@
 """The evening's page, the service entries behind each of its figures, and both as files."""
 
+from datetime import date
+from typing import Any
+
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.utils import timezone
+from django.utils.functional import SimpleLazyObject
 
 from routeapp.earnings import queries, queries_report, queries_sheets, rules, rules_figures
 from routeapp.earnings.forms import SpanForm, TakesForm, order_in
 from routeapp.earnings.queries_report import COLUMNS, in_order
-from routeapp.kit import clock, sheets
+from routeapp.kit import clock, memory, sheets
 from routeapp.kit.access import EVERYONE, allow
 from routeapp.kit.htmx import page
 
@@ -18,41 +22,54 @@ LINES_A_PAGE = 100
 def earnings(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate(clock.now())
     form, wish = SpanForm(request.GET, today=today), order_in(request.GET)
-    report = queries_report.report(form.span, today)
-    tables = {
-        "location": ("By location", in_order(report.locations, wish)),
-        "cabinet": ("By cabinet", in_order(report.cabinets, wish)),
-    }
     context = {
         "form": form,
-        "report": report,
-        "tables": tables,
-        "columns": [(name, label) for name, (label, _) in COLUMNS.items()],
-        "wish": wish,
         "names": rules.NAMED,
-        "weeks": queries_report.week_bars(report.weeks, form.span, today),
-        "payouts": queries_report.payout_levels(report.cabinets),
+        "wish": wish,
+        "columns": [(name, label) for name, (label, _) in COLUMNS.items()],
+        "shown": SimpleLazyObject(lambda: _report(form.span, wish, today)),
+        "key": memory.key(request, today),
     }
     return page(request, "routeapp/earnings/earnings.html", context, "report")
+
+
+def _report(span: rules.Span, wish: str, today: date) -> dict[str, Any]:
+    report = queries_report.report(span, today)
+    return {
+        "report": report,
+        "tables": [
+            ("location", "By location", in_order(report.locations, wish)),
+            ("cabinet", "By cabinet", in_order(report.cabinets, wish)),
+        ],
+        "weeks": queries_report.week_bars(report.weeks, span, today),
+        "payouts": queries_report.payout_levels(report.cabinets),
+    }
 
 
 @allow(*EVERYONE)
 def earnings_takes(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate(clock.now())
     form = TakesForm(request.GET, today=today)
-    book, only = queries.book(form.span), form.only()
-    lines = queries.lines_of(book, only)
-    shown = Paginator(lines[::-1], LINES_A_PAGE).get_page(request.GET.get("page"))
     context = {
         "form": form,
-        "when": rules.in_words(form.span, today),
         "names": rules.NAMED,
+        "when": rules.in_words(form.span, today),
+        "shown": SimpleLazyObject(lambda: _takes(form, request.GET.get("page"))),
+        "key": memory.key(request, today),
+    }
+    return page(request, "routeapp/earnings/takes.html", context, "report")
+
+
+def _takes(form: TakesForm, number: str | None) -> dict[str, Any]:
+    book, only = queries.book(form.span), form.only()
+    lines = queries.lines_of(book, only)
+    shown = Paginator(lines[::-1], LINES_A_PAGE).get_page(number)
+    return {
         "total": rules_figures.add_up(lines),
         "shares": [] if "person" in only else queries.shares_of(book, only),
         "lines": queries.listed(book, shown),
         "page": shown,
     }
-    return page(request, "routeapp/earnings/takes.html", context, "report")
 
 
 @allow(*EVERYONE)

@@ -5,6 +5,7 @@ from typing import Any
 
 from django.contrib.admin.models import ADDITION, LogEntry
 from django.contrib.contenttypes.models import ContentType
+from django.db.models import Max
 
 
 def record(verb: str, subject: Any, *, by: Any, at: datetime) -> None:
@@ -18,3 +19,8 @@ def record(verb: str, subject: Any, *, by: Any, at: datetime) -> None:
         change_message=verb,
         action_time=at,
     )
+
+
+def newest() -> int:
+    """The number of the newest line, 0 without any. It grows with everything that an action changes."""
+    return LogEntry.objects.aggregate(newest=Max("pk"))["newest"] or 0

@@ -1,0 +1,15 @@
+"""Parts of pages that stay as they are until somebody writes something down, kept in memory by {% cache %}."""
+
+from django.http import HttpRequest
+
+from routeapp.kit import audit
+from routeapp.kit.access import roles_of
+
+KEPT_SECONDS = 300  # the oldest that “open for 3 hours” on a page may be
+
+
+def key(request: HttpRequest, *stamps: object) -> str:
+    """Names all that a part of a page depends on: its address, what the person may see, the newest line of the log
+    (each action writes one in its own transaction), and further `stamps` for what has no line there."""
+    roles = ",".join(sorted(roles_of(request.user)))
+    return "|".join(map(str, (request.get_full_path(), roles, audit.newest(), *stamps)))

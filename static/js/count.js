@@ -42,6 +42,7 @@ function show(box) {
 }
 
 function stepper(input) {
+  const name = input.labels[0]?.firstChild.textContent.trim() || "";
   const row = document.createElement("span");
   row.className = "stepper";
   input.replaceWith(row);
@@ -51,7 +52,7 @@ function stepper(input) {
     made.className = "plain";
     made.textContent = sign;
     made.tabIndex = -1;
-    made.setAttribute("aria-label", `${by > 0 ? "One more" : "One fewer"}: ${input.labels[0]?.firstChild.textContent.trim() || ""}`);
+    made.setAttribute("aria-label", `${by > 0 ? "One more" : "One fewer"}: ${name}`);
     made.addEventListener("click", () => {
       input.value = Math.max(0, Number(input.value || 0) + by);
       input.dispatchEvent(new Event("input", { bubbles: true }));

@@ -14,7 +14,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 def world(business, owner, route_hand):
     world = make_world(owner)
     for meter in world.meters:
-        meter.label = label_for(meter.machine, by=owner, at=START)
+        meter.label = label_for(machine=meter.machine, by=owner, at=START)
     return world
 
 

@@ -6,6 +6,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import Exists, OuterRef
 
 from locations.sites.models import Location
 from routeapp.cash import queries, rules
@@ -125,6 +126,14 @@ def settle_bag(*, bag: Bag, by: Any, at: datetime) -> None:
     if sorted(map(_shape, standing)) != sorted(map(_shape, wanted)):
         append(moves=[_reversed(move) for move in standing], by=by, at=at)
         append(moves=wanted, by=by, at=at)
+
+
+@transaction.atomic
+def settle_bags(*, bags: Iterable[Bag], by: Any, at: datetime) -> None:
+    """After a visit changed what was put into bags: settle those of them that were counted before."""
+    counted = Exists(BagCount.objects.live().filter(bag=OuterRef("pk")))
+    for bag in Bag.objects.filter(counted, pk__in={bag.pk for bag in bags}):
+        settle_bag(bag=bag, by=by, at=at)
 
 
 def _shape(move: CashMove) -> tuple:

@@ -6,11 +6,12 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import Q
 
 from machines.cabinets.models import Reading, SettingsChange
 from machines.faults.models import Fault, FaultFix
 from routeapp.cash import actions as cash
-from routeapp.cash.models import Bag, Sealed
+from routeapp.cash.models import Bag, CashMove, Sealed
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
@@ -95,7 +96,7 @@ def _withdraw(visit: Visit, by: Any, at: datetime) -> None:
         fact.objects.withdraw(sources=entries, by=by, at=at)
     stock.take_back(sources=entries, by=by, at=at)
     cash.take_back(sources=[visit.pk, *entries], by=by, at=at)
-    bags = list(Bag.objects.filter(contents__source__in=entries, contents__withdrawn_at=None).distinct())
     Sealed.objects.withdraw(sources=entries, by=by, at=at)
-    for bag in bags:
-        cash.settle_bag(bag=bag, by=by, at=at)
+    moved = CashMove.objects.filter(source__in=[visit.pk, *entries]).values("bag")
+    sealed = Sealed.objects.filter(source__in=entries).values("bag")
+    cash.settle_bags(bags=Bag.objects.filter(Q(pk__in=moved) | Q(pk__in=sealed)), by=by, at=at)

@@ -123,8 +123,8 @@ def write_cash(visit: Visit, document: Document, bags: dict[UUID, Bag], by: Any,
         cash.append(moves=moves, by=by, at=at)
     sealed = [_sealed(visit, part, bags, day, by, at) for part in document.entries if part.cash.taken == "sealed"]
     Sealed.objects.bulk_create(sealed)
-    for bag in {one.bag for one in sealed}:
-        cash.settle_bag(bag=bag, by=by, at=at)
+    if bags:
+        cash.settle_bags(bags=bags.values(), by=by, at=at)
 
 
 def _sealed(visit: Visit, part: EntryPart, bags: dict[UUID, Bag], day: date, by: Any, at: datetime) -> Sealed:

@@ -1,7 +1,7 @@
 """Form fields that every feature needs: money, moments in a place's time zone, whole counts."""
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -77,6 +77,22 @@ class MomentField(forms.DateTimeField):
         # The first and last days of the calendar cannot be shown in another time zone.
         if moment and not FIRST_YEAR <= moment.year <= LAST_YEAR:
             raise ValidationError(f"Only years from {FIRST_YEAR} to {LAST_YEAR} make sense here.")
+        return moment
+
+
+class PastField(MomentField):
+    """When something happened, for what is mostly entered at once: left empty it is `now`, which the form sets."""
+
+    now: datetime
+
+    def __init__(self, **kwargs: Any) -> None:
+        words = {"label": "When", "help_text": "Leave it empty if it is happening now."}
+        super().__init__(required=False, **{**words, **kwargs})
+
+    def clean(self, value: Any) -> datetime:
+        moment = super().clean(value) or self.now
+        if moment > self.now + timedelta(minutes=1):
+            raise ValidationError("That moment is still to come.")
         return moment
 
 

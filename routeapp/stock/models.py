@@ -103,6 +103,9 @@ class Delivery(Fact):
     class Meta(Fact.Meta):
         ordering = ["-at", "-pk"]
 
+    def __str__(self) -> str:
+        return " ".join(["Delivery", self.paper]) if self.paper else f"Delivery from {self.supplier or 'a supplier'}"
+
 
 class StockCount(Fact):
     """How many of one prize were found in one place. From here on the place holds this many and what moved since."""

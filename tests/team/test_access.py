@@ -76,6 +76,24 @@ EXPECTED = {
     "bag-deposit": OFFICE,
     "bag-deposit-withdraw": OFFICE,
     "over-short": OFFICE,
+    # routeapp/stock
+    "stock": EVERYONE,
+    "stock-moves": EVERYONE,
+    "deliveries": EVERYONE,
+    "delivery": EVERYONE,
+    "delivery-add": HANDS,
+    "delivery-withdraw": HANDS,
+    "stock-count": HANDS,
+    "stock-move": HANDS,
+    "prize-add": HANDS,
+    "prize-edit": HANDS,
+    "mixes": HANDS,
+    "mix-add": HANDS,
+    "mix-edit": HANDS,
+    "mix-retire": HANDS,
+    "places": HANDS,
+    "place-add": HANDS,
+    "place-edit": HANDS,
     # routeapp/visits
     "visit-start": HANDS,
     "visit": EVERYONE,
@@ -87,6 +105,18 @@ EXPECTED = {
     "sync-me": HANDS,
     "placement-assign": HANDS,
     "placement-end": HANDS,
+    # routeapp/earnings
+    "earnings": EVERYONE,
+    "earnings-takes": EVERYONE,
+    "earnings-csv": EVERYONE,
+    # routeapp/pages
+    "today": EVERYONE,
+    "search": EVERYONE,
+    "cabinet": EVERYONE,
+    "location": EVERYONE,
+    "label-page": [PUBLIC],
+    "healthz": [PUBLIC],
+    "robots": [PUBLIC],
 }
 
 # What stands in an address where a pattern has a variable. None of these exist: the door is before the room.

@@ -1,0 +1,156 @@
+"""Papers of the stock room: a delivery taken in, a place counted, prizes carried from one place to another.
+
+Each has an id made by its form, which is the source of all it brings: the same form sent twice is one paper.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from routeapp.kit import audit
+from routeapp.kit.errors import Refused
+from routeapp.kit.locks import lock
+from routeapp.stock import actions, queries
+from routeapp.stock.actions_goods import Lines, add_prize
+from routeapp.stock.models import Delivery, Place, PlaceKind, Prize, StockCount, StockMove
+
+
+@dataclass(frozen=True)
+class Delivered:
+    """One line of a delivery: a prize, or the name of a new one; `cost_cents` is what all its pieces cost."""
+
+    prize: Prize | str
+    pieces: int
+    cost_cents: int
+
+
+@transaction.atomic
+def deliver(
+    *,
+    uuid: UUID,
+    supplier: str,
+    paper: str,
+    to_place: Place,
+    lines: Sequence[Delivered],
+    by: Any,
+    at: datetime,
+    received_at: datetime,
+) -> Delivery:
+    """Take in prizes from a supplier, or answer with the delivery that came under this id before.
+
+    A name that no prize has yet becomes a new prize. Refuses a delivery without lines, and quantities that
+    cannot be meant.
+    """
+    lock(uuid)
+    facts = {"supplier": supplier, "paper": paper, "by": by, "at": at, "received_at": received_at, "source": uuid}
+    delivery, made = Delivery.objects.get_or_create(uuid=uuid, defaults=facts)
+    if not made:
+        return delivery
+    if not lines:
+        raise Refused("Say which prizes came: at least one line.")
+    moves = [
+        StockMove(
+            prize=_prize(line.prize, supplier, by, received_at),
+            quantity=line.pieces,
+            cost_cents=line.cost_cents,
+            from_place=actions.beyond(PlaceKind.SUPPLIER),
+            to_place=to_place,
+            at=at,
+            source=uuid,
+        )
+        for line in lines
+    ]
+    actions.record(moves=moves, by=by, at=received_at)
+    audit.record("took in a delivery", delivery, by=by, at=received_at)
+    return delivery
+
+
+def _prize(prize: Prize | str, supplier: str, by: Any, at: datetime) -> Prize:
+    if isinstance(prize, Prize):
+        return prize
+    known = Prize.objects.filter(name__iexact=prize).first()
+    return known or add_prize(name=prize, supplier=supplier, by=by, at=at)
+
+
+@transaction.atomic
+def withdraw_delivery(*, delivery: Delivery, by: Any, at: datetime) -> None:
+    """Take a wrong delivery back: what it brought goes back to the supplier. Refuses one taken back before."""
+    if not Delivery.objects.live().filter(pk=delivery.pk).update(withdrawn_at=at, withdrawn_by=by):
+        raise Refused("This delivery was withdrawn already.")
+    actions.take_back(sources=[delivery.uuid], by=by, at=at)
+    audit.record("withdrew a delivery", delivery, by=by, at=at)
+
+
+@transaction.atomic
+def count_place(
+    *,
+    uuid: UUID,
+    place: Place,
+    found: Lines,
+    reason: str,
+    estimated: bool = False,
+    by: Any,
+    at: datetime,
+    received_at: datetime,
+) -> bool:
+    """Note what lies in a place; False when this paper came before. Differences become shrinkage.
+
+    Refuses a count of nothing, and a difference in a store or van that no reason is given for. What is missing from
+    a cabinet needs none: players won it.
+    """
+    lock(uuid)
+    if StockCount.objects.filter(source=uuid).exists():
+        return False
+    if not found:
+        raise Refused("Nothing was counted yet. Write 0 where a prize is gone.")
+    if place.kind != PlaceKind.CABINET and not reason:
+        _ask_why(place, found)
+    counts = [
+        StockCount(place=place, prize=prize, quantity=pieces, estimated=estimated, reason=reason, at=at, source=uuid)
+        for prize, pieces in found
+    ]
+    actions.record(counts=counts, by=by, at=received_at)
+    audit.record("counted the prizes in", place, by=by, at=received_at)
+    return True
+
+
+def _ask_why(place: Place, found: Lines) -> None:
+    books = queries.contents([place.pk]).get(place.pk, {})
+    differences = [
+        f"{prize}: {abs(pieces - books.get(prize.pk, 0)):,} {'more' if pieces > books.get(prize.pk, 0) else 'missing'}"
+        for prize, pieces in found
+        if pieces != books.get(prize.pk, 0)
+    ]
+    if differences:
+        raise Refused(f"{'; '.join(differences)}. Look again, or say why: “not known” will do.", "reason")
+
+
+@transaction.atomic
+def carry(
+    *,
+    uuid: UUID,
+    from_place: Place,
+    to_place: Place,
+    lines: Iterable[tuple[Prize, int]],
+    by: Any,
+    at: datetime,
+    received_at: datetime,
+) -> bool:
+    """Move prizes between two places of ours; False when this paper came before. Refuses to move nothing."""
+    lock(uuid)
+    if StockMove.objects.filter(source=uuid).exists():
+        return False
+    moves = [
+        StockMove(prize=prize, quantity=pieces, from_place=from_place, to_place=to_place, at=at, source=uuid)
+        for prize, pieces in lines
+        if pieces
+    ]
+    if not moves:
+        raise Refused("Nothing was chosen yet. Say how many of which prize.")
+    actions.record(moves=moves, by=by, at=received_at)
+    audit.record("moved prizes to", to_place, by=by, at=received_at)
+    return True

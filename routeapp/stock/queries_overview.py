@@ -1,0 +1,171 @@
+"""What the stock pages show: prize by place with its worth, what is low, and the moves behind a figure."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.db.models import BigIntegerField, Case, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum, Value, When
+
+from routeapp.kit.money import half_up, split
+from routeapp.stock.models import OURS, Delivery, Holding, Mix, MixLine, Place, PlaceKind, Prize, PrizeCost, StockMove
+from routeapp.stock.queries import carrying_places
+from routeapp.stock.rules import Pool, cost_of
+
+CABINETS = 0  # stands for all cabinets together where a place id is asked for
+
+
+@dataclass(frozen=True)
+class PrizeLine:
+    """One prize: pieces in each column of the overview, what one costs and what all are worth (minor units)."""
+
+    prize: Prize
+    cells: tuple[tuple[Place | None, int], ...]  # None is all cabinets together
+    unit_cents: int | None  # None while no delivery said what it costs
+    worth_cents: int
+
+    @property
+    def pieces(self) -> int:
+        return sum(pieces for _, pieces in self.cells)
+
+    @property
+    def at_hand(self) -> int:
+        """What could be loaded: in stores and vans."""
+        return sum(pieces for place, pieces in self.cells if place)
+
+    @property
+    def is_low(self) -> bool:
+        return not self.prize.retired and self.at_hand < self.prize.low_at
+
+
+@dataclass(frozen=True)
+class Overview:
+    lines: tuple[PrizeLine, ...]
+    columns: tuple[tuple[Place | None, int, int], ...]  # place, pieces, worth; the worths add up to the whole
+
+    @property
+    def worth_cents(self) -> int:
+        return sum(line.worth_cents for line in self.lines)
+
+    @property
+    def pieces(self) -> int:
+        return sum(line.pieces for line in self.lines)
+
+    @property
+    def low(self) -> list[PrizeLine]:
+        return [line for line in self.lines if line.is_low]
+
+    @property
+    def without_cost(self) -> list[PrizeLine]:
+        return [line for line in self.lines if line.unit_cents is None and line.pieces > 0]
+
+
+def overview() -> Overview:
+    """Every prize that is in use or still lies somewhere, and what it is worth at the moving average."""
+    held = _held()
+    places: list[Place | None] = [*carrying_places(), None]
+    steps = PrizeCost.objects.filter(prize=OuterRef("pk")).order_by("-since")
+    prizes = Prize.objects.annotate(
+        bought=Subquery(steps.values("quantity")[:1]), cost=Subquery(steps.values("value_cents")[:1])
+    )
+    lines = [_line(prize, places, held[prize.pk]) for prize in prizes if held[prize.pk] or not prize.retired]
+    worths = [_spread(line) for line in lines]
+    columns = [
+        (place, sum(line.cells[number][1] for line in lines), sum(worth[number] for worth in worths))
+        for number, place in enumerate(places)
+    ]
+    return Overview(tuple(lines), tuple(columns))
+
+
+def _held() -> dict[int, dict[int, int]]:
+    """Pieces by prize id and column: a store or van by its id, all cabinets under CABINETS."""
+    column = Case(
+        When(place__kind=PlaceKind.CABINET, then=Value(CABINETS)), default=F("place"), output_field=BigIntegerField()
+    )
+    rows = Holding.objects.exclude(pieces=0).order_by().values_list("prize", column).annotate(all=Sum("pieces"))
+    held: dict[int, dict[int, int]] = defaultdict(dict)
+    for prize, place, pieces in rows:
+        held[prize][place] = pieces
+    return held
+
+
+def _line(prize: Prize, places: list[Place | None], held: dict[int, int]) -> PrizeLine:
+    cells = tuple((place, held.get(place.pk if place else CABINETS, 0)) for place in places)
+    pieces = max(0, sum(held.values()))  # what the books have below zero is worth nothing
+    pool = Pool(prize.bought or 0, prize.cost or 0)
+    unit = half_up(pool.unit_cost()) if pool.quantity else None
+    return PrizeLine(prize, cells, unit, cost_of([(pieces, pool)]))
+
+
+def _spread(line: PrizeLine) -> list[int]:
+    """A prize's worth shared out over the columns, so that they add up to the whole to the cent."""
+    return split(line.worth_cents, [max(0, pieces) for _, pieces in line.cells])
+
+
+def matching(lines: tuple[PrizeLine, ...], text: str) -> list[PrizeLine]:
+    """The lines whose prize or supplier has every word of `text` in its name."""
+    words = text.casefold().split()
+    return [
+        line for line in lines if all(word in f"{line.prize.name} {line.prize.supplier}".casefold() for word in words)
+    ]
+
+
+def prizes_of(ids: Iterable[int]) -> QuerySet:
+    """The prizes to choose from: those in use, and those with these ids."""
+    return Prize.objects.filter(Q(retired=False) | Q(pk__in=list(ids)))
+
+
+def expand(mix: Mix, times: int) -> list[tuple[Prize, int]]:
+    """What a mix loaded so many times comes to, prize by prize."""
+    return [(line.prize, line.quantity * times) for line in mix.lines.all()]
+
+
+def mixes() -> QuerySet:
+    """Mixes in use with their lines, and how many `pieces` each has."""
+    lines = Prefetch("lines", MixLine.objects.select_related("prize"))
+    return Mix.objects.filter(retired_at=None).annotate(pieces=Sum("lines__quantity")).prefetch_related(lines)
+
+
+def moves(prize: Prize | None, place: Place | None, kind: str) -> QuerySet:
+    """The moves behind a figure, newest first: of one prize, of one place, or of all places of one kind."""
+    found = StockMove.objects.select_related("prize", "from_place", "to_place", "by", "settles", "reverses")
+    if prize:
+        found = found.filter(prize=prize)
+    if place:
+        found = found.filter(Q(from_place=place) | Q(to_place=place))
+    if kind:
+        found = found.filter(Q(from_place__kind=kind) | Q(to_place__kind=kind))
+    # Without a filter there may be millions: by number they come from an index, in the order they were received.
+    return found.order_by("-at", "-pk") if prize or place else found.order_by("-pk")
+
+
+def pieces_now(prize: Prize | None, place: Place | None, kind: str) -> int:
+    """What the moves of the same filter leave in our own places."""
+    held = Holding.objects.filter(place__kind__in=OURS)
+    if prize:
+        held = held.filter(prize=prize)
+    if place:
+        held = held.filter(place=place)
+    if kind:
+        held = held.filter(place__kind=kind)
+    return held.aggregate(all=Sum("pieces"))["all"] or 0
+
+
+def deliveries() -> QuerySet:
+    """Deliveries, newest first, with what they brought."""
+    bought = StockMove.objects.filter(source=OuterRef("uuid"), reverses=None).order_by().values("source")
+    return Delivery.objects.select_related("by", "withdrawn_by").annotate(
+        pieces=Subquery(bought.annotate(all=Sum("quantity")).values("all")),
+        cost_cents=Subquery(bought.annotate(all=Sum("cost_cents")).values("all")),
+    )
+
+
+def delivered(uuid: UUID) -> list[StockMove]:
+    """The lines of a delivery as they were entered."""
+    lines = StockMove.objects.filter(source=uuid, reverses=None, settles=None)
+    return list(lines.select_related("prize", "to_place").order_by("pk"))
+
+
+def differences(uuid: UUID) -> QuerySet:
+    """What a count showed: the moves that settled it."""
+    return StockMove.objects.filter(settles__source=uuid).select_related("prize", "from_place", "to_place")

@@ -1,0 +1,48 @@
+"""The least that a Django view can do for the same outcome: the same rows by raw SQL, a page of the same size."""
+
+import base64
+import json
+import random
+from functools import cache
+from pathlib import Path
+
+from django.conf import settings
+from django.db import connection, transaction
+from django.http import HttpRequest, HttpResponse
+from django.template import Context, Template
+from django.views.decorators.http import require_POST
+
+from routeapp.kit.access import EVERYONE, allow
+
+ROWS = Path(settings.DATA) / "bench-rows.json"  # rows by table, as one of our submissions wrote them
+
+
+@cache
+def inserts() -> list[tuple[str, list[list]]]:
+    """An INSERT with its rows for each table. The plain tables have the same columns, and no index or rule."""
+    return [
+        (f"INSERT INTO plain_{table} VALUES ({', '.join(['%s'] * len(rows[0]))})", rows)
+        for table, rows in json.loads(ROWS.read_text()).items()
+    ]
+
+
+@allow(*EVERYONE)
+@require_POST
+def rows(request: HttpRequest) -> HttpResponse:
+    with transaction.atomic(), connection.cursor() as cursor:
+        for sql, values in inserts():
+            cursor.executemany(sql, values)
+    return HttpResponse(status=201)
+
+
+@cache
+def template(size: int) -> Template:
+    """A page of `size` bytes with the name of who is signed in; about as hard to compress as ours."""
+    noise = base64.b64encode(random.Random(size).randbytes(size // 16)).decode()
+    text = (noise * 16)[: max(0, size - 20)]
+    return Template("<p>{{ user.first_name }}</p>" + text)
+
+
+@allow(*EVERYONE)
+def page(request: HttpRequest, size: int) -> HttpResponse:
+    return HttpResponse(template(size).render(Context({"user": request.user})))

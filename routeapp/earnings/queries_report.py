@@ -169,7 +169,7 @@ def payout_levels(rows: Iterable[Row]) -> charts.Levels:
     furthest = sorted(known, key=lambda one: -max(one[1] / one[2], one[2] / one[1]))[:MOST_PAYOUTS]
     return charts.levels(
         [
-            charts.Aim(row.name, f"1 in {payout:.0f}, aims at 1 in {target}", payout, target)
+            charts.Aim(row.name, f"{row.figures.payout_words}, aims at 1 in {target}", payout, target)
             for row, payout, target in furthest
         ]
     )

@@ -42,6 +42,7 @@ class Figures:
     """Lines added up."""
 
     visits: int = 0
+    days: int = 0  # on how many days there was a visit
     take: int = 0
     uncounted: int = 0
     plays: int = 0
@@ -56,6 +57,12 @@ class Figures:
     def payout(self) -> float | None:
         """Plays per prize won; None while no prize was won."""
         return self.plays / self.prizes if self.prizes > 0 and self.plays > 0 else None
+
+    @property
+    def payout_words(self) -> str:
+        if self.payout is None:
+            return "–"
+        return "every play" if self.payout < 1.5 else f"1 in {self.payout:,.0f}"
 
     @property
     def cost_share(self) -> float | None:
@@ -73,6 +80,7 @@ def add_up(lines: Iterable[Line]) -> Figures:
     known = [line.variance for line in reckoned if line.variance is not None]
     return Figures(
         visits=sum(line.visit is not None for line in lines),
+        days=len({line.day for line in lines if line.visit is not None}),
         take=sum(line.take for line in lines),
         uncounted=sum(line.uncounted for line in lines),
         plays=sum(line.plays for line in lines),

@@ -11,6 +11,7 @@ FEW_PLAYS = 3  # a variance of less than this many plays is the change in somebo
 PART_OF_TAKE = 50  # nor is a fiftieth of what was taken unusual
 ENOUGH_PRIZES = 8  # fewer say nothing about a payout
 ENOUGH_COLLECTIONS = 5  # fewer say nothing about a person
+ENOUGH_DAYS = 2  # of visits; a single one may only have come late
 MOST_REMARKS = 8
 
 
@@ -95,7 +96,7 @@ def _prize_cost(one: Subject, share_of_all: float) -> list[Remark]:
 
 def _about_location(one: Subject, before: str) -> list[Remark]:
     then, now = one.take_before, one.figures.take
-    if not then or not one.figures.visits or one.figures.uncounted or now * 2 > then:
+    if not then or one.figures.days < ENOUGH_DAYS or one.figures.uncounted or now * 2 > then:
         return []
     return [Remark(one, f"took {as_text(now)}, {comparison(now, then, before)}.", then - now)]
 

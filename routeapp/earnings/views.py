@@ -15,7 +15,7 @@ from routeapp.kit import clock, memory, sheets
 from routeapp.kit.access import EVERYONE, allow
 from routeapp.kit.htmx import page
 
-LINES_A_PAGE = 100
+LINES_A_PAGE = 50
 
 
 @allow(*EVERYONE)
@@ -64,9 +64,11 @@ def _takes(form: TakesForm, number: str | None) -> dict[str, Any]:
     book, only = queries.book(form.span), form.only()
     lines = queries.lines_of(book, only)
     shown = Paginator(lines[::-1], LINES_A_PAGE).get_page(number)
+    shares = [] if "person" in only else queries.shares_of(book, only)
     return {
         "total": rules_figures.add_up(lines),
-        "shares": [] if "person" in only else queries.shares_of(book, only),
+        "shares": shares,
+        "share_total": sum(one.part for one in shares),
         "lines": queries.listed(book, shown),
         "page": shown,
     }

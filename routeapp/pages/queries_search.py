@@ -29,6 +29,11 @@ class Found:
     def number(self) -> int:
         return len(self.cabinets) + len(self.locations) + len(self.hosts) + len(self.prizes)
 
+    @property
+    def cut(self) -> bool:
+        """Whether more may match than are shown."""
+        return MOST in map(len, (self.cabinets, self.locations, self.hosts, self.prizes))
+
 
 def cleaned(text: str) -> str:
     return " ".join(text.replace("\0", " ")[:LONGEST].split())

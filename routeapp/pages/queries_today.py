@@ -151,7 +151,7 @@ def _bags(machines: list[int], now: datetime) -> Iterator[Need]:
 
 
 def _low(placements: list[Placement], fills: dict[int, Fill], now: datetime) -> Iterator[Need]:
-    low = [one for one in placements if fills[one.machine_id].is_low(now) and one.machine.status == Status.PLACED]
+    low = [one for one in placements if fills[one.machine_id].is_low(now) and one.machine.status != Status.OUT_OF_ORDER]
     for placement in sorted(low, key=lambda one: fills[one.machine_id].at(now)):
         fill = fills[placement.machine_id]
         if fill.left or fill.a_day or fill.capacity:

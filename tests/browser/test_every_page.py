@@ -1,0 +1,123 @@
+"""Every page of the project on a small phone, light and dark: axe finds nothing, nothing runs off the side."""
+
+from uuid import uuid4
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.urls import reverse
+
+from machines.labels.actions import label_for
+from machines.models import CabinetModel, Fault, Label
+from routeapp.models import Bag, Delivery, Mix, Place
+from tests import factories
+from tests.browser.conftest import sign_in
+from tests.team.test_access import EXPECTED
+from tests.visits.books import START, document, entry, make_world, record, some_id
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+# What a person never looks at as a page.
+NO_PAGES = {
+    "cabinet-photo", "photo", "label-png", "label-svg", "labels-sheet", "earnings-csv", "healthz", "robots", "sync-me",
+    "sync-visits", "sign-out", "location-reopen", "sign-in", "label-page",
+}  # fmt: skip
+
+
+@pytest.fixture
+def lived_in(business, owner, route_hand):
+    """A business in which every page has something to show; returns the variable parts of addresses by URL name."""
+    world = make_world(owner)
+    meter = world.meters[0]
+    machine = meter.machine
+    machine.model.checks = "Glass is clean\nLocks turn"
+    machine.model.save()
+    label_for(machine=machine, by=owner, at=START)
+    mix = Mix.objects.create(name="Harbour mix")
+    mix.lines.create(prize=world.prizes[0], quantity=4)
+    fault = Fault.objects.create(uuid=uuid4(), machine=machine, via="host", text="Dark", at=START, received_at=START)
+    seal = {"taken": "sealed", "bag": {"id": some_id("seal"), "number": "S-1"}}
+    entries = [
+        entry(world, "a", 0, reading=150, cents=4000, loaded={0: 20}),
+        entry(world, "a", 1, reading=90, cash=seal, found={0: 0}),
+    ]
+    paid = {"cents": 1500, "received_by": "Mika"}
+    visit, _ = record(world, document(world, "a", entries=entries, host_payment=paid), at=START)
+    host = world.location.host
+    contact = host.contacts.create(name="Mika Ode", phone="555-0117")
+    agreement = _agreement(world, owner)
+    delivery = Delivery.objects.create(uuid=uuid4(), supplier="Kite & Co", by=owner, at=START, received_at=START)
+    bag = Bag.objects.get(sealed=False)
+    cabinet, place, bare = {"code": machine.code}, {"pk": world.location.pk}, {}
+    made = {
+        "agreement": {"pk": agreement.pk}, "bag": {"pk": bag.pk}, "cabinet": cabinet, "contact": {"pk": contact.pk},
+        "delivery": {"uuid": delivery.uuid}, "fault": {"pk": fault.pk}, "host": {"pk": host.pk}, "location": place,
+        "meter": {"pk": meter.pk}, "mix": {"pk": mix.pk}, "model": {"pk": CabinetModel.objects.get().pk},
+        "person": {"pk": route_hand.pk}, "place": {"pk": Place.objects.get(name="Store").pk},
+        "placement": {"pk": machine.placements.get().pk}, "prize": {"pk": world.prizes[0].pk},
+        "visit": {"uuid": visit.pk}, "label": cabinet,
+    }  # fmt: skip
+    special = {
+        "agreement-add": place, "agreements": place, "contact-add": {"pk": host.pk}, "fault-add": cabinet,
+        "meter-add": cabinet, "visit-start": place, "label-renew": cabinet, "placement-assign": bare,
+        "bag-count-withdraw": None, "bag-deposit-withdraw": None,
+    }  # fmt: skip
+    return made, special
+
+
+def _agreement(world, owner):
+    from locations.agreements.actions import add_agreement
+
+    return add_agreement(
+        location=world.location, starts_on=START.date(), terms={"share": 4000}, settled="month", paid="cash", note="",
+        by=owner, at=START, received_at=START,
+    )  # fmt: skip
+
+
+def addresses(lived_in):
+    made, special = lived_in
+    for name in sorted(set(EXPECTED) - NO_PAGES):
+        noun = name.partition("-")[0]
+        arguments = special[name] if name in special else {} if name.endswith("-add") else made.get(noun, {})
+        if arguments is not None:
+            yield name, reverse(name, kwargs=arguments)
+
+
+def looked_at(page, address):
+    """What is wrong with one page, in words; an empty list when nothing is."""
+    if page.request.get(address).status == 405:  # an address only for a button
+        return []
+    response = page.goto(address)
+    problems = [] if response.status < 400 else [f"answers {response.status}"]
+    if (width := page.evaluate("document.documentElement.scrollWidth")) > 360:
+        problems.append(f"is {width} px wide")
+    found = Axe().run(page, options={"resultTypes": ["violations"]}).response["violations"]
+    problems += [f"{one['id']}: {[node['target'] for node in one['nodes']][:3]}" for one in found]
+    problems += [f"script error: {error}" for error in page.errors]
+    page.errors.clear()
+    return problems
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_on_any_page(open_phone, lived_in, scheme):
+    page = open_phone(color_scheme=scheme)
+    page.goto("/sign-in/")
+    wrong = {"sign-in": looked_at(page, "/sign-in/")}
+    sign_in(page, "ines")
+
+    wrong |= {f"{name} ({address})": looked_at(page, address) for name, address in addresses(lived_in)}
+
+    assert {name: problems for name, problems in wrong.items() if problems} == {}
+
+
+def test_axe_finds_nothing_on_the_strangers_page(open_phone, lived_in):
+    assert looked_at(open_phone(), f"/m/{Label.objects.get().code}/") == []
+
+
+def test_axe_finds_nothing_on_pages_of_an_empty_business(open_phone, business, owner):
+    factories.person("ines", "owner")
+    page = open_phone()
+    page.goto("/sign-in/")
+    sign_in(page, "ines")
+    names = ["today", "cabinets", "locations", "hosts", "stock", "cash", "earnings", "faults", "labels", "over-short"]
+
+    assert {name: found for name in names if (found := looked_at(page, reverse(name)))} == {}

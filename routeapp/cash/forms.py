@@ -148,4 +148,4 @@ class DaysForm(forms.Form):
         if self.errors or not date(FIRST_YEAR, 1, 1) <= min(since, until) <= max(since, until) <= date(2999, 1, 1):
             since, until = today - timedelta(days=USUAL_DAYS - 1), today
             self.problem = f"Those days could not be used, so these are the last {USUAL_DAYS}. Write 2026-03-31."
-        self.since, self.until = min(since, until), max(since, until)
+        self.first, self.last = min(since, until), max(since, until)

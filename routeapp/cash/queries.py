@@ -37,19 +37,15 @@ def uncounted_bags() -> QuerySet:
 
 def bags_to_bank() -> QuerySet:
     """Bags that hold money and are not at the bank."""
-    return bags().exclude(holds=0).exclude(holder=Holder.BANK)
+    banked = BagMove.objects.live().filter(holder=Holder.BANK).values("bag")
+    # Asked first and as one list, because it leaves few bags whose moves have to be added up.
+    return bags().exclude(pk__in=banked).exclude(holds=0)
 
 
 def held_by() -> QuerySet:
     """Who has money that is not at the bank: `holder`, `with_person`, how many `bags` and `cents`."""
     rows = bags_to_bank().order_by("holder", "with_person").values("holder", "with_person")
     return rows.annotate(bags=Count("pk"), cents=Sum("holds"))
-
-
-def settled_bags() -> QuerySet:
-    """Bags that need nothing any more: at the bank, or empty and with nothing sealed to count."""
-    waiting = Q(has_sealed=True, counted=False)
-    return bags().filter(Q(holder=Holder.BANK) | Q(holds=0)).exclude(waiting)
 
 
 def noted_cents(bag: Bag) -> int:

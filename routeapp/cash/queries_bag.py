@@ -12,8 +12,21 @@ from locations.sites.models import Location
 from machines.cabinets.models import Machine
 from routeapp.cash import rules
 from routeapp.cash.models import Bag, BagCount, CashMove, Purse
-from routeapp.cash.queries import in_and_out, noted_cents
+from routeapp.cash.queries import bags, in_and_out, noted_cents
 from routeapp.kit import clock, money
+
+
+def grouped(sums: Iterable[dict], held: Iterable[Bag]) -> list[tuple[dict, list[Bag]]]:
+    """Each line of queries.held_by() with those of the bags `held` that lie there."""
+    return [
+        (one, [b for b in held if (b.holder, b.with_person) == (one["holder"], one["with_person"])]) for one in sums
+    ]
+
+
+def newest(number: str) -> QuerySet:
+    """All bags, or those with `number` in theirs, the last filled first."""
+    wanted = number.replace("\0", "").strip().removeprefix("Bag ")
+    return bags().filter(number__icontains=wanted).order_by("-at", "-pk")
 
 
 @dataclass(frozen=True)
@@ -49,6 +62,10 @@ def contents(bag: Bag) -> list[Content]:
 def moves(bag: Bag) -> QuerySet:
     """Every amount that went into or out of a bag, as it was written down, newest first."""
     return bag.cash_moves.select_related("machine", "location", "by").order_by("-received_at", "-pk")
+
+
+def banked_cents(bag: Bag) -> int:
+    return bag.cash_moves.aggregate(all=in_and_out(Purse.BANK))["all"]
 
 
 def counts(bag: Bag, inside: Iterable[Content]) -> list[BagCount]:

@@ -1,9 +1,11 @@
 """Where every bag is, what was found in it, who has it, and who was over or short."""
 
 from datetime import timedelta
+from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.core.paginator import Paginator
+from django.core.paginator import Page, Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
@@ -23,17 +25,25 @@ LONG_WAIT = timedelta(days=3)  # then a bag somebody forgot is still easy to ask
 
 @allow(*EVERYONE)
 def cash(request: HttpRequest) -> HttpResponse:
-    held = queries.bags_to_bank().order_by("holder", "with_person", "at")
-    sums = list(queries.held_by())
+    sums, wanted = list(queries.held_by()), request.GET.get("number", "")
+    held = _leaf(request, queries.bags_to_bank().order_by("holder", "with_person", "at", "pk"), "held")
     context = {
-        "held": Paginator(held, BAGS_A_PAGE).get_page(request.GET.get("held")),
-        "sums": sums,
+        "holders": queries_bag.grouped(sums, held),
         "total": sum(one["cents"] for one in sums),
-        "uncounted": queries.uncounted_bags(),
+        "many": sum(one["bags"] for one in sums),
+        "uncounted": _leaf(request, queries.uncounted_bags(), "waiting"),
+        "held": held,
+        "every": _leaf(request, queries_bag.newest(wanted), "page"),
+        "wanted": wanted,
+        "rest": f"&{urlencode({'number': wanted})}#every",
         "old": clock.now() - LONG_WAIT,
-        "settled": Paginator(queries.settled_bags(), BAGS_A_PAGE).get_page(request.GET.get("page")),
     }
     return htmx.page(request, "routeapp/cash/cash.html", context)
+
+
+def _leaf(request: HttpRequest, rows: Any, name: str) -> Page:
+    """One page of a list whose page number goes by `name` in the address; several lists share this one."""
+    return Paginator(rows, BAGS_A_PAGE).get_page(request.GET.get(name))
 
 
 @allow(*EVERYONE)
@@ -47,6 +57,7 @@ def bag(request: HttpRequest, pk: int) -> HttpResponse:
         "counts": counts,
         "holding": next((one for one in counts if one.holds), None),
         "moves": queries_bag.moves(found),
+        "banked": queries_bag.banked_cents(found),
         "whereabouts": found.whereabouts.select_related("person", "by", "withdrawn_by"),
     }
     return htmx.page(request, "routeapp/cash/bag.html", context)
@@ -122,6 +133,6 @@ def bag_deposit_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
 def over_short(request: HttpRequest) -> HttpResponse:
     zone = timezone.get_current_timezone_name()
     days = DaysForm(request.GET, today=timezone.localdate(clock.now()))
-    fillers = queries_bag.over_short(days.since, days.until, zone)
+    fillers = queries_bag.over_short(days.first, days.last, zone)
     context = {"days": days, "fillers": fillers, "net": sum(one.net for one in fillers)}
     return htmx.page(request, "routeapp/cash/over_short.html", context)

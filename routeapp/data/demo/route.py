@@ -118,7 +118,8 @@ def _bank(world: World, day: date) -> None:
 
 
 def _load_van(world: World, person: str, at: datetime) -> None:
-    van, lines = world.vans[person], Counter()
+    van = world.vans[person]
+    lines: Counter[str] = Counter()
     for prize, spec in PRIZES.items():
         if van[prize] < spec.carried * 0.6:
             lines[prize] = min(spec.carried - van[prize], world.store[prize])

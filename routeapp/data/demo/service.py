@@ -85,7 +85,7 @@ def _mend(work: Work, cabinet: Cabinet, world: World, at: datetime) -> None:
     for trouble in cabinet.troubles:
         if not trouble.told and trouble in cabinet.news:
             work.faults.append(Found(trouble.id, trouble.text, trouble.stops_play))
-            if world.rng.random() < 0.15:
+            if world.rng.random() < 0.6:
                 work.photo = world.id()
         if not trouble.stops_play and at - trouble.at < timedelta(days=25) and world.rng.random() < 0.12:
             left.append(trouble)

@@ -35,7 +35,8 @@ class Floor:
 
     def __init__(self, crowd: Crowd, pull: float, first: date, rng: random.Random) -> None:
         self.crowd, self.pull, self.first, self.rng = crowd, pull, first, rng
-        self.drift, self.days = 1.0, []
+        self.drift = 1.0
+        self.days: list[float] = []
 
     def busy(self, day: date) -> float:
         while len(self.days) <= (day - self.first).days:
@@ -151,7 +152,7 @@ class Cabinet:
             if counts != "prizes_out":
                 dial.count()
         if self.rng.random() < chance:
-            won = self.rng.choices(list(self.contents), self.contents.values())[0]
+            won = self.rng.choices(list(self.contents), list(self.contents.values()))[0]
             self.contents[won] -= 1
             self.contents += Counter()  # drops what is at zero
             if "prizes_out" in self.dials:

@@ -1,0 +1,168 @@
+"""The demo: a story that is the same for the same seed, books that add up, every oddity there, no foreign database."""
+
+import os
+import subprocess
+import sys
+from collections import defaultdict
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+from django.db import transaction
+
+from locations.models import Agreement, Placement
+from machines.models import Fault, Machine, Meter, Reading
+from routeapp.cash.queries import uncounted_bags
+from routeapp.data.demo import oddities
+from routeapp.data.demo.load import load
+from routeapp.data.demo.story import begin, play
+from routeapp.models import BagCount, CashMove, Holding, Photo, ServiceEntry, StockCount, Visit
+from routeapp.visits import queries
+from tests.visits.books import purse_balances, stock_balances
+
+pytestmark = pytest.mark.django_db
+
+NOW = datetime(2026, 6, 1, 19, tzinfo=UTC)
+SMALL = {"seed": 11, "months": 4, "locations": 8}
+
+
+@pytest.fixture(scope="module")
+def demo(django_db_setup, django_db_blocker):
+    """A scaled-down demo, loaded once for this module and taken away afterwards."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        load(now=NOW, say=lambda line: None, **SMALL)
+        yield
+        transaction.set_rollback(True)
+
+
+def machine(code):
+    return Machine.objects.get(code=code)
+
+
+def figures(code):
+    return queries.figures([machine(code).pk], NOW - timedelta(days=200), NOW)
+
+
+def told(**changed):
+    world, changes = begin(NOW.replace(tzinfo=None), **{**SMALL, "months": 2, **changed})
+    return play(world, changes)
+
+
+def test_same_seed_tells_the_same_story():
+    assert told() == told()
+
+
+def test_another_seed_tells_another_story():
+    assert told() != told(seed=12)
+
+
+def test_money_and_prizes_are_conserved(demo):
+    assert sum(purse_balances().values()) == 0
+    assert sum(stock_balances().values()) == 0
+    moved = stock_balances()
+    for place, prize, pieces in Holding.objects.values_list("place__name", "prize__name", "pieces"):
+        assert moved.get((place, prize), 0) == pieces
+
+
+def test_no_cash_box_bag_or_shelf_is_ever_below_zero(demo):
+    held = defaultdict(int)
+    for (purse, cabinet, _, bag), cents in purse_balances().items():
+        held[purse, {"box": cabinet, "bag": bag}.get(purse)] += cents
+    assert [key for key, cents in held.items() if key[0] in ("box", "bag") and cents < 0] == []
+    assert list(Holding.objects.filter(pieces__lt=0)) == []
+
+
+def test_nothing_happens_after_now_and_every_placed_cabinet_was_visited(demo):
+    assert not Visit.objects.filter(received_at__gt=NOW).exists()
+    placed = set(Placement.objects.filter(ended_at=None).values_list("machine", flat=True))
+    assert placed - set(ServiceEntry.objects.values_list("machine", flat=True)) == set()
+
+
+def test_one_cabinet_is_short_again_and_again(demo):
+    short = [one for one in figures(oddities.SHORT) if one.variance is not None and one.variance < -100]
+    others = [one for one in figures("C-004") if one.variance is not None and one.variance < -100]
+    assert (len(short) > 8, len(others)) == (True, 0)
+
+
+def test_worn_grip_pays_out_less_and_less(demo):
+    payouts = [(sum(f.plays for f in part), sum(f.prizes_won for f in part)) for part in halves(oddities.WORN_GRIP)]
+    early, late = (plays / prizes for plays, prizes in payouts)
+    assert late > early * 1.15
+
+
+def halves(code):
+    found = [one for one in figures(code) if one.plays is not None]
+    return found[: len(found) // 3], found[-len(found) // 3 :]
+
+
+def test_box_was_broken_into_once(demo):
+    assert len([one for one in figures(oddities.BROKEN_INTO) if (one.variance or 0) < -5000]) == 1
+
+
+def test_a_meter_rolled_over_one_was_set_back_and_one_replaced(demo):
+    meter = Meter.objects.get(machine__code=oddities.ROLLS_OVER)
+    values = list(meter.readings.filter(withdrawn_at=None).order_by("at").values_list("value", flat=True))
+    assert sum(later < earlier for earlier, later in zip(values, values[1:], strict=False)) == 1
+    assert Reading.objects.filter(explained_as="reset", meter__machine__code=oddities.METER_SET_BACK).exists()
+    assert Meter.objects.filter(machine__code=oddities.METER_REPLACED, replaces__isnull=False).count() == 1
+
+
+def test_a_meter_question_waits_for_an_answer(demo):
+    asked = [one for one in figures(oddities.QUESTION) if one.questions]
+    assert [one.entry.pk for one in asked] == [figures(oddities.QUESTION)[-1].entry.pk]
+
+
+def test_silent_cabinet_has_not_been_played_lately(demo):
+    assert [one.plays for one in figures(oddities.SILENT)][-2:] == [0, 0]
+
+
+def test_one_cabinet_is_spare_one_out_of_order_and_one_moved(demo):
+    assert list(Machine.objects.filter(status="out_of_order").values_list("code", flat=True)) == [oddities.OUT_OF_ORDER]
+    assert Machine.objects.filter(status="spare", placements=None).count() == 1
+    stays = Placement.objects.filter(machine__code=oddities.MOVED).order_by("started_at")
+    assert [stay.location.name for stay in stays] == ["The Brass Turbot", oddities.MOVED_TO]
+
+
+def test_a_visit_came_late_one_was_corrected_and_one_withdrawn(demo):
+    late = Visit.objects.filter(location__name=oddities.LATE_AT, received_at__gt=NOW - timedelta(days=90))
+    gaps = [one.received_at - one.at for one in late]
+    assert sum(gap > timedelta(days=5) for gap in gaps) == 1
+    corrections = Visit.objects.filter(replaces__isnull=False)
+    assert sorted(corrections.values_list("location__name", "void")) == [
+        (oddities.CORRECTED_AT, False),
+        (oddities.WITHDRAWN_AT, True),
+    ]
+
+
+def test_money_is_counted_in_every_way_and_two_bags_wait(demo):
+    hows = set(ServiceEntry.objects.filter(cash="counted").values_list("how", flat=True))
+    assert hows == {"denominations", "amount", "weight"}
+    assert uncounted_bags().count() == 2
+    assert BagCount.objects.exists()
+    assert CashMove.objects.filter(to_purse="host").exists()
+
+
+def test_faults_terms_photos_and_counts_are_there(demo):
+    assert Fault.objects.filter(via="label", by=None).exists()
+    assert Fault.objects.filter(fixes__isnull=False).exists()
+    terms = Agreement.objects.filter(location__name="The Brass Turbot")
+    assert sorted(terms.values_list("terms__rate_bp", flat=True)) == [3000, 3500]
+    assert Machine.objects.exclude(photo="").exists()
+    assert Photo.objects.exists()
+    assert StockCount.objects.filter(estimated=True).exists()
+
+
+@pytest.mark.parametrize("arguments", [[], ["--fresh"]])
+def test_demo_refuses_a_foreign_database(tmp_path, arguments):
+    keep = tmp_path / "keyround.sqlite3"
+    keep.write_bytes(b"somebody's books")
+    environment = {**os.environ, "KEYROUND_DATA": str(tmp_path), "DJANGO_SETTINGS_MODULE": "routeapp.settings"}
+    command = [sys.executable, "-m", "django", "demo", "--no-serve", *arguments]
+
+    done = subprocess.run(command, cwd=settings.ROOT, env=environment, capture_output=True, text=True)
+
+    assert done.returncode == 1
+    assert "Nothing was changed" in " ".join(done.stderr.split())
+    assert [path.name for path in Path(tmp_path).iterdir()] == [keep.name]
+    assert keep.read_bytes() == b"somebody's books"

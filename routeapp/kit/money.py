@@ -52,26 +52,32 @@ def as_input(cents: int, code: str | None = None) -> str:
     return f"{Decimal(cents) / unit.one:.{unit.digits}f}"
 
 
+# 1,234,567.89 or 1.234.567,89, and what has at most one separator.
+GROUPED = re.compile(r"[1-9]\d{0,2}(?:(?:,\d{3}){1,3}(?:\.\d*)?|(?:\.\d{3}){1,3}(?:,\d*)?)")
+PLAIN = re.compile(r"(?=[.,]?\d)\d{0,12}(?:[.,]\d*)?")
+
+
 def parse(text: str, code: str | None = None) -> int:
     """Read an amount a person typed into whole minor units.
 
     Takes a decimal point or comma, thousands separators and the currency's sign. A single separator
-    followed by exactly three digits is a thousands separator. Raises ValueError with a sentence.
+    between one to three digits and exactly three is a thousands separator, as nobody writes tenths of a cent; a
+    point is not where the currency has three decimals. Raises ValueError with a sentence.
     """
     unit = currency(code or active())
-    plain = re.sub(r"[\s\u00a0\u202f']", "", text).replace(unit.symbol, "").replace("−", "-").strip("$€£")
-    if not re.fullmatch(r"-?\d{1,12}([.,]\d{3})*([.,]\d{0,3})?", plain):
+    signed = re.sub(r"[\s\u00a0\u202f']", "", text).replace(unit.symbol, "").replace("−", "-").strip("$€£")
+    plain = signed.removeprefix("-")
+    has_three_decimals = unit.digits == 3 and re.fullmatch(r"\d+\.\d{3}", plain)
+    if GROUPED.fullmatch(plain) and not has_three_decimals:
+        separator = next(sign for sign in plain if sign in ".,")
+        plain = plain.replace(separator, "")
+    elif not PLAIN.fullmatch(plain):
         raise ValueError(f"“{text[:40]}” is not an amount. Write it like 12.50.")
-    separators = re.findall(r"[.,]", plain)
-    last = max(plain.rfind("."), plain.rfind(","))
-    decimals = plain[last + 1 :] if separators else ""
-    only_thousands = len(decimals) == 3 and (len(set(separators)) == 1)
-    whole = plain if only_thousands or not separators else plain[:last]
-    decimals = "" if only_thousands else decimals
+    whole, _, decimals = plain.replace(",", ".").partition(".")
     if len(decimals) > unit.digits:
         raise ValueError(f"“{text[:40]}” has more decimals than {unit.code} knows.")
-    sign = -1 if plain.startswith("-") else 1
-    return sign * (int(re.sub(r"\D", "", whole)) * unit.one + int(decimals.ljust(unit.digits, "0") or 0))
+    cents = int(whole or 0) * unit.one + int(decimals.ljust(unit.digits, "0") or 0)
+    return -cents if signed.startswith("-") else cents
 
 
 def half_up(value: Decimal | Fraction) -> int:

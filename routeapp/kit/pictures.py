@@ -30,6 +30,8 @@ def clean(file: BinaryIO, size: int) -> bytes:
             upright = ImageOps.exif_transpose(image).convert("RGB")
         except NotAPicture:
             raise
+        except (Image.DecompressionBombError, Image.DecompressionBombWarning):
+            raise NotAPicture("The photo has too many pixels.") from None
         except Exception:  # Pillow raises many kinds for broken files; each means the same to the person.
             raise NotAPicture("This is not a JPEG, PNG or WebP photo that can be read.") from None
     upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))

@@ -134,7 +134,7 @@ class DeliveryLineForm(forms.Form):
     """One line. A formset sets `empty_permitted`, so a line without a word in it is no line."""
 
     prize = forms.ModelChoiceField(queries.prizes_in_use(), required=False, empty_label="A new prize:")
-    new_name = forms.CharField(label="Name of the new prize", max_length=80, required=False)
+    new_name = forms.CharField(label="Its name", max_length=80, required=False)
     pieces = CountField(label="Pieces", min_value=1, max_value=LARGEST_LOAD)
     cost_cents = MoneyField(label="Cost of all of them")
 

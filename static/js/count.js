@@ -8,17 +8,18 @@ export function amount(cents) {
   return sign + symbol(document.body) + whole.toLocaleString("en", { minimumFractionDigits: digits, maximumFractionDigits: digits });
 }
 
-// Reads what the server would: 12.50, 12,50, 1,234.50. NaN when it is no amount.
+const GROUPED = /^[1-9]\d{0,2}(?:(?:,\d{3}){1,3}(?:\.\d*)?|(?:\.\d{3}){1,3}(?:,\d*)?)$/;
+const PLAIN = /^(?=[.,]?\d)\d{0,12}(?:[.,]\d*)?$/;
+
+// Reads what the server would (kit/money.py): 12.50, 12,50, 1,234.50. NaN when it is no amount.
 export function cents(text) {
   const digits = Number(document.body.dataset.digits || 2);
-  const plain = text.replace(/[\s\u00a0\u202f']/g, "").replace(symbol(document.body), "");
-  const last = Math.max(plain.lastIndexOf("."), plain.lastIndexOf(","));
-  const tail = last < 0 ? "" : plain.slice(last + 1);
-  const thousands = tail.length === 3;
-  const whole = (thousands || last < 0 ? plain : plain.slice(0, last)).replace(/[.,]/g, "");
-  const part = thousands ? "" : tail;
-  if (!/^-?\d+$/.test(whole) || !/^\d*$/.test(part) || part.length > digits) return NaN;
-  return Number(whole) * 10 ** digits + Number(part.padEnd(digits, "0") || 0);
+  let plain = text.replace(/[\s\u00a0\u202f']/g, "").replace(symbol(document.body), "");
+  if (GROUPED.test(plain) && !(digits === 3 && /^\d+\.\d{3}$/.test(plain))) {
+    plain = plain.replaceAll(plain.match(/[.,]/)[0], "");
+  } else if (!PLAIN.test(plain)) return NaN;
+  const [whole, part = ""] = plain.replace(",", ".").split(".");
+  return part.length > digits ? NaN : Number(whole) * 10 ** digits + Number(part.padEnd(digits, "0"));
 }
 
 // The sum of one count in cents, or null while nothing is typed.

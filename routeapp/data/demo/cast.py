@@ -16,7 +16,8 @@ from machines.labels.actions import labels_for
 from routeapp.data.demo import names, pictures
 from routeapp.data.demo.names_places import CROWDS, Site
 from routeapp.data.demo.world import World
-from routeapp.stock.models import Mix, MixLine, Place, PlaceKind, Prize
+from routeapp.stock.actions_goods import add_place, add_prize, make_mix
+from routeapp.stock.models import Mix, Place, PlaceKind, Prize
 from routeapp.team.actions import add_person, edit_business, make_owner
 
 LUNCH = (time(12), time(14))
@@ -49,7 +50,7 @@ def write_cast(world: World) -> Cast:
     _add_people(cast, at)
     for site in world.sites.values():
         _add_site(cast, site, at)
-    _add_prizes(cast, world)
+    _add_goods(cast, world, at)
     _add_cabinets(cast, world, at)
     return cast
 
@@ -88,26 +89,19 @@ def _add_site(cast: Cast, site: Site, at: datetime) -> None:
     cast.locations[site.name] = location
 
 
-def _add_prizes(cast: Cast, world: World) -> None:
+def _add_goods(cast: Cast, world: World, at: datetime) -> None:
+    facts = {"by": cast.owner, "at": at}
     for name, spec in names.PRIZES.items():
-        cast.prizes[name] = Prize.objects.create(
-            name=name,
-            supplier=spec.supplier,
-            size_mm=spec.size_mm,
-            age_grade=spec.age,
-            small_parts=spec.small_parts,
-            low_at=spec.carried,
-        )
-    for name, lines in names.MIXES.items():
-        cast.mixes[name] = mix = Mix.objects.create(name=name)
-        MixLine.objects.bulk_create(
-            MixLine(mix=mix, prize=cast.prizes[prize], quantity=pieces) for prize, pieces in lines.items()
-        )
-    cast.store = Place.objects.create(kind=PlaceKind.STORE, name="Boathouse store")
+        about = {"supplier": spec.supplier, "size_mm": spec.size_mm, "age_grade": spec.age, "low_at": spec.carried}
+        cast.prizes[name] = add_prize(name=name, small_parts=spec.small_parts, **about, **facts)
+    for name, mix in names.MIXES.items():
+        lines = [(cast.prizes[prize], pieces) for prize, pieces in mix.items()]
+        cast.mixes[name] = make_mix(name=name, lines=lines, **facts)
+    cast.store = add_place(kind=PlaceKind.STORE, name="Boathouse store", **facts)
     for username in sorted(world.vans):
         person = cast.people[username]
         name = f"{person.first_name.split()[0]}'s van"
-        cast.vans[username] = Place.objects.create(kind=PlaceKind.VAN, name=name, person=person)
+        cast.vans[username] = add_place(kind=PlaceKind.VAN, name=name, person=person, **facts)
 
 
 def _add_cabinets(cast: Cast, world: World, at: datetime) -> None:

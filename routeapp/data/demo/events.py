@@ -57,6 +57,7 @@ class Delivery(Event):
 
 @dataclass
 class VanLoad(Event):
+    id: UUID
     pieces: Counter[str]
 
 

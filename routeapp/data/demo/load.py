@@ -20,8 +20,7 @@ from routeapp.data.demo import events as told
 from routeapp.data.demo import names, papers, pictures
 from routeapp.data.demo.cast import Cast, write_cast
 from routeapp.data.demo.story import LOCATIONS, MONTHS, SEED, begin, play
-from routeapp.stock import actions as stock
-from routeapp.stock.models import Delivery, PlaceKind, StockMove
+from routeapp.stock.actions_papers import Delivered, carry, deliver
 from routeapp.visits.actions import record_visit
 from routeapp.visits.actions_assign import MeterShown, assign, take_away
 
@@ -105,31 +104,15 @@ def _report(cast: Cast, event: told.Report) -> None:
 
 
 def _deliver(cast: Cast, event: told.Delivery) -> None:
-    facts = _facts(cast, event)
-    Delivery.objects.create(uuid=event.id, supplier=event.supplier, paper=event.paper, source=event.id, **facts)
-    moves = [
-        StockMove(
-            prize=cast.prizes[name],
-            quantity=pieces,
-            cost_cents=cents,
-            from_place=stock.beyond(PlaceKind.SUPPLIER),
-            to_place=cast.store,
-            at=facts["at"],
-            source=event.id,
-        )
-        for name, pieces, cents in event.lines
-    ]
-    stock.record(moves=moves, by=facts["by"], at=facts["received_at"])
+    lines = [Delivered(cast.prizes[name], pieces, cents) for name, pieces, cents in event.lines]
+    said = {"supplier": event.supplier, "paper": event.paper, "to_place": cast.store, "lines": lines}
+    deliver(uuid=event.id, **said, **_facts(cast, event))
 
 
 def _load_van(cast: Cast, event: told.VanLoad) -> None:
-    facts = _facts(cast, event)
+    lines = [(cast.prizes[name], pieces) for name, pieces in event.pieces.items()]
     van = cast.vans[event.person]
-    moves = [
-        StockMove(prize=cast.prizes[name], quantity=pieces, from_place=cast.store, to_place=van, at=facts["at"])
-        for name, pieces in event.pieces.items()
-    ]
-    stock.record(moves=moves, by=facts["by"], at=facts["received_at"])
+    carry(uuid=event.id, from_place=cast.store, to_place=van, lines=lines, **_facts(cast, event))
 
 
 def _bag(uuid: UUID) -> Bag:

@@ -128,7 +128,7 @@ def _load_van(world: World, person: str, at: datetime) -> None:
         world.store -= lines
         van += lines
         world.loaded.append((at.date(), lines))
-        world.events.append(VanLoad(at, person, lines))
+        world.events.append(VanLoad(at, person, world.id(), lines))
 
 
 def _order(world: World, day: date) -> list[tuple[datetime, Counter[str]]]:

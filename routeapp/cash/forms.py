@@ -1,5 +1,7 @@
 """Counting money: by coin and note, by weight, or only the sum. Used for bags and on the visit page."""
 
+import re
+from collections import Counter
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -12,19 +14,24 @@ from django.core.exceptions import ValidationError
 from routeapp.cash import rules
 from routeapp.cash.models import Bag, Holder, How
 from routeapp.kit import money
-from routeapp.kit.forms import FIRST_YEAR, CountField, DayField, MoneyField, PastField
+from routeapp.kit.forms import FIRST_YEAR, LAST_YEAR, CountField, DayField, MoneyField, PastField
 
 HEAVIEST_GRAMS = 100_000
 USUAL_DAYS = 90
 
 
 class GramsField(forms.DecimalField):
-    """Grams as a scale shows them; takes a decimal comma."""
+    """Grams as a scale shows them: 5670, 5,670 or 5670,5. Three decimals are more likely kilograms, and refused."""
 
     widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "amount", "autocomplete": "off"})
+    default_error_messages = {"max_decimal_places": "Write grams, not kilograms, with at most two decimals."}
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(min_value=0, max_value=HEAVIEST_GRAMS, max_digits=8, decimal_places=2, **kwargs)
 
     def to_python(self, value: Any) -> Decimal | None:
-        return super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
+        text = re.sub(r",(?=\d{3}\b)", "", str(value or "")).replace(",", ".")
+        return super().to_python(text)
 
 
 class CountForm(forms.Form):
@@ -38,9 +45,7 @@ class CountForm(forms.Form):
             self.fields[one.key] = CountField(label=f"{name} {'coins' if one.coin else 'notes'}", required=False)
             self.fields[one.key].widget.attrs.update({"data-cents": one.cents, "data-step": "1"})
             if one.grams is not None:
-                grams = GramsField(
-                    label=f"{name} coins in grams", required=False, min_value=0, max_value=HEAVIEST_GRAMS
-                )
+                grams = GramsField(label=f"{name} coins in grams", required=False)
                 grams.widget.attrs.update({"data-cents": one.cents, "data-grams": str(one.grams)})
                 self.fields[f"w{one.cents}"] = grams
         self.fields["sum"] = MoneyField(label="or only the sum", required=False)
@@ -55,13 +60,14 @@ class CountForm(forms.Form):
     def _pieces(self) -> dict[str, int]:
         return {one.key: self.cleaned_data[one.key] for one in self.denominations if self.cleaned_data.get(one.key)}
 
-    def _weighed(self) -> dict[str, int]:
-        found = {}
-        for one in self.denominations:
-            grams = self.cleaned_data.get(f"w{one.cents}") if one.coin else None
-            if grams:
-                found[one.key] = rules.by_weight(grams, one).pieces
-        return found
+    def _weighed(self) -> dict[str, rules.Weighed]:
+        grams = {one: self.cleaned_data.get(f"w{one.cents}") for one in self.denominations if one.coin}
+        return {one.key: rules.by_weight(weight, one) for one, weight in grams.items() if weight}
+
+    def scale(self) -> list[str]:
+        """What the scale came to, coin by coin in words: how many, and how far it was from exactly that many."""
+        names = {one.key: money.as_text(one.cents) for one in self.denominations}
+        return [f"{found.pieces:,} × {names[key]}, {found.words()}" for key, found in self._weighed().items()]
 
     def is_filled(self) -> bool:
         """Whether anything was counted; a typed zero counts too."""
@@ -73,9 +79,8 @@ class CountForm(forms.Form):
         if said["sum"] is not None:
             return How.AMOUNT, said["sum"], {}
         pieces, weighed = self._pieces(), self._weighed()
-        lines = {key: pieces.get(key, 0) + weighed.get(key, 0) for key in {**pieces, **weighed}}
-        lines = {key: count for key, count in lines.items() if count}
-        return How.WEIGHT if weighed else How.DENOMINATIONS, rules.total(lines, money.active()), lines
+        lines = Counter(pieces) + Counter({key: found.pieces for key, found in weighed.items()})
+        return How.WEIGHT if weighed else How.DENOMINATIONS, rules.total(lines, money.active()), dict(lines)
 
     def usual_fields(self) -> list[Any]:
         return [self[one.key] for one in self.denominations if one.usual]
@@ -85,6 +90,17 @@ class CountForm(forms.Form):
 
     def weight_fields(self) -> list[Any]:
         return [self[name] for name in self.fields if name.startswith("w")]
+
+    def has_other(self) -> bool:
+        return _is_used(self.other_fields())
+
+    def has_weight(self) -> bool:
+        return _is_used(self.weight_fields())
+
+
+def _is_used(fields: list[forms.BoundField]) -> bool:
+    """Whether something stands in one of these fields, so that they must not be folded away."""
+    return any(field.value() not in (None, "") for field in fields)
 
 
 class BagCountForm(CountForm):
@@ -141,11 +157,10 @@ class DaysForm(forms.Form):
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.problem = ""
-        self.full_clean()
-        until = self.cleaned_data.get("until") or today
-        since = self.cleaned_data.get("since") or until - timedelta(days=USUAL_DAYS - 1)
-        if self.errors or not date(FIRST_YEAR, 1, 1) <= min(since, until) <= max(since, until) <= date(2999, 1, 1):
-            since, until = today - timedelta(days=USUAL_DAYS - 1), today
-            self.problem = f"Those days could not be used, so these are the last {USUAL_DAYS}. Write 2026-03-31."
-        self.first, self.last = min(since, until), max(since, until)
+        given, self.problem = self.cleaned_data if self.is_valid() else {}, ""
+        if self.errors or not all(FIRST_YEAR < day.year <= LAST_YEAR for day in given.values() if day):
+            given = {}
+            self.problem = f"Those days cannot be used, so these are the last {USUAL_DAYS}. Write days like 2026-03-31."
+        until = given.get("until") or today
+        since = given.get("since") or until - timedelta(days=USUAL_DAYS - 1)
+        self.first, self.last = sorted((since, until))

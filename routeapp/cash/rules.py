@@ -60,6 +60,11 @@ class Weighed:
     pieces: int
     off_grams: Decimal
 
+    def words(self) -> str:
+        if not self.off_grams:
+            return "to the gram"
+        return f"{abs(self.off_grams.normalize()):f} g {'over' if self.off_grams > 0 else 'under'}"
+
 
 def by_weight(grams: Decimal, denomination: Denomination) -> Weighed:
     """Pieces in a pile that weighs `grams` without its container. Raises ValueError for notes and for no weight."""

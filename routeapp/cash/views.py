@@ -78,7 +78,8 @@ def bag_count(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid() and accepted(
         form, actions.count_bag, bag=found, **form.facts(), by=request.user, at=moment, received_at=moment
     ):
-        return htmx.done(request, f"The count of {found} is kept.", "bag", pk)
+        scale = f" The scale said {'; '.join(form.scale())}." if form.scale() else ""
+        return htmx.done(request, f"The count of {found} is kept.{scale}", "bag", pk)
     contents = queries_bag.contents(found)
     return htmx.ask(request, "routeapp/cash/bag_count.html", form, bag=found, contents=contents)
 

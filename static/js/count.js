@@ -22,6 +22,19 @@ export function cents(text) {
   return part.length > digits ? NaN : Number(whole) * 10 ** digits + Number(part.padEnd(digits, "0"));
 }
 
+const grams = (text) => Number(text.trim().replace(/,(?=\d{3}\b)/g, "").replace(",", "."));
+const coins = (input) => Math.round(grams(input.value) / Number(input.dataset.grams));
+
+// Beside a weight: how many coins that is, and how far the scale is from exactly that many.
+function weigh(input) {
+  const label = input.labels[0];
+  const said = label.querySelector("output") ?? label.appendChild(Object.assign(document.createElement("output"), { className: "help" }));
+  const pieces = coins(input);
+  const off = grams(input.value) - pieces * Number(input.dataset.grams);
+  const words = Math.abs(off) < 0.005 ? "to the gram" : `${Math.abs(off).toFixed(2)} g ${off > 0 ? "over" : "under"}`;
+  said.textContent = input.value.trim() && !Number.isNaN(pieces) ? `${pieces.toLocaleString("en")} coins, ${words}` : "";
+}
+
 // The sum of one count in cents, or null while nothing is typed.
 export function total(box) {
   let sum = null;
@@ -30,7 +43,7 @@ export function total(box) {
     if (!typed) continue;
     let worth = 0;
     if ("sum" in input.dataset) worth = cents(typed);
-    else if (input.dataset.grams) worth = Math.round(Number(typed.replace(",", ".")) / Number(input.dataset.grams)) * Number(input.dataset.cents);
+    else if (input.dataset.grams) worth = coins(input) * Number(input.dataset.cents);
     else worth = Number(typed) * Number(input.dataset.cents);
     sum = (sum ?? 0) + worth;
   }
@@ -38,6 +51,7 @@ export function total(box) {
 }
 
 function show(box) {
+  box.querySelectorAll("input[data-grams]").forEach(weigh);
   const sum = total(box);
   box.querySelector("[data-total]").textContent = sum === null ? "–" : Number.isNaN(sum) ? "not a number" : amount(sum);
 }

@@ -150,7 +150,7 @@ def week_bars(weeks: list[tuple[Span, int]], chosen: Span | None, today: date) -
     """Take by week as bars; the weeks that the chosen days touch are marked, and a few are named below."""
     marked = [chosen is not None and week.until >= chosen.since and week.since <= chosen.until for week, _ in weeks]
     named = {0, len(weeks) - 1, marked.index(True) if any(marked) else 0}
-    named -= {number for number in named if 0 < len(weeks) - 1 - number < len(weeks) / 5}
+    named -= {number for number in named if 0 < len(weeks) - 1 - number < len(weeks) / 4}
     values = [
         charts.Value(
             amount=cents,

@@ -223,7 +223,7 @@ def test_pictures_have_words_and_a_table(owner_client, owner):
 def test_queries_stay_the_same_for_one_and_for_three(owner_client, owner, name, django_assert_num_queries):
     route = story.make_route(owner)
     story.visit(route, route.cafe, story.utc(3, 11), story.entry(route, 3, reading=140, cents=4_000, loaded=9))
-    story.visit(route, route.cafe, story.utc(4, 11), story.entry(route, 3, found=8))
+    story.visit(route, route.cafe, story.utc(4, 11), story.entry(route, 3, found=8, cash=story.sealed("S-1")))
     count = queries_of(owner_client, name)
     story.tell_on(route)
 

@@ -85,7 +85,7 @@ def _replace_meter(world: World) -> None:
 
 def amend(world: World) -> None:
     """What goes wrong with the papers: sent late, typed wrong, sent twice, read wrong, left uncounted."""
-    _send_late(world, _stop(world, LATE_AT, -6))
+    _send_late(world, _plain_stop(world, LATE_AT))
     _type_wrong(world, _stop(world, CORRECTED_AT, -3))
     _send_twice(world, _stop(world, WITHDRAWN_AT, -4))
     _misread(world)
@@ -100,6 +100,12 @@ def stops_at(world: World, site: str) -> list[Stop]:
 def _stop(world: World, site: str, place: int) -> Stop:
     found = stops_at(world, site)
     return found[place % len(found)]
+
+
+def _plain_stop(world: World, site: str) -> Stop:
+    """One of the last stops but not the last, at which no fault was found that a later one could mend."""
+    plain = [stop for stop in stops_at(world, site)[:-4] if not any(work.faults for work in stop.works)]
+    return plain[-1]
 
 
 def _with(world: World, cabinet: str) -> list[Stop]:

@@ -100,11 +100,10 @@ def _hear_the_rest(world: World) -> None:
 
 
 def _bring_home(world: World, stop: Stop, day: date) -> None:
-    if stop.money() <= 0:
-        return
-    evening = clock(day, 19, world.rng.randrange(10, 50))
-    world.events.append(BagKept(evening, stop.person, stop.bag, bank=False))
-    if stop.sealed:
+    """Sealed bags go into the safe and are counted the same evening; loose ones stay with their person till Monday."""
+    if stop.sealed and stop.money() > 0:
+        evening = clock(day, 19, world.rng.randrange(10, 50))
+        world.events.append(BagKept(evening, stop.person, stop.bag, bank=False))
         lines: Counter[str] = sum((work.lines for work in stop.works), Counter())
         world.events.append(BagCounted(evening + timedelta(minutes=40), BOOKS.username, world.id(), stop.bag, lines))
 

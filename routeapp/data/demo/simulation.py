@@ -117,24 +117,26 @@ class Cabinet:
         an_hour = self.model.plays * busy / max(1, crowd.closes.hour - crowd.opens.hour)
         for hour in range(crowd.opens.hour, crowd.closes.hour):
             opens = datetime.combine(day, time(hour))
-            share = (min(end, opens + timedelta(hours=1)) - max(start, opens)).total_seconds() / 3600
-            if share > 0 and an_hour:
-                self._play_hour(opens, share * an_hour * (1.3 if hour in BUSY_HOURS else 0.7))
+            begin, stop = max(start, opens), min(end, opens + timedelta(hours=1))
+            if begin < stop and an_hour:
+                mean = an_hour * (stop - begin).total_seconds() / 3600 * (1.3 if hour in BUSY_HOURS else 0.7)
+                self._play_stretch(begin, stop, mean)
 
-    def _play_hour(self, hour: datetime, mean: float) -> None:
+    def _play_stretch(self, start: datetime, end: datetime, mean: float) -> None:
+        """Part of an hour in which people are expected to play `mean` times."""
         quirks = self.quirks
-        if quirks.broken_into_after and hour >= quirks.broken_into_after and self.paid_cents > WORTH_BREAKING_IN:
+        if quirks.broken_into_after and start >= quirks.broken_into_after and self.paid_cents > WORTH_BREAKING_IN:
             self.box.clear()
             quirks.broken_into_after = None
-        if any(one.stops_play for one in self.troubles) or (quirks.silent_from and hour >= quirks.silent_from):
+        if any(one.stops_play for one in self.troubles) or (quirks.silent_from and start >= quirks.silent_from):
             return
-        chance = self._chance(hour.date())
+        chance = self._chance(start.date())
         for _ in range(poisson(self.rng, mean * self._attraction(chance))):
             if not self.contents:
                 return  # an empty cabinet stops earning
             self._play(chance)
         if self.rng.random() < TROUBLES_A_DAY / 10:
-            self._break(hour + timedelta(minutes=self.rng.randrange(60)))
+            self._break(start + (end - start) * self.rng.random())
 
     def _chance(self, day: date) -> float:
         """A worn grip wins less every day; players notice after a while."""

@@ -129,7 +129,8 @@ def preview(
     `besides` are the sources of readings that the new one is going to replace.
     """
     before = Reading.objects.live().filter(meter=meter, at__lt=at)
-    before = before.exclude(source__isnull=False, source__in=list(besides))
+    if gone := list(besides):
+        before = before.exclude(source__isnull=False, source__in=gone)
     rows = [shown(row) for row in before.order_by("-at", "kind", "-pk")[: rules.HISTORY + 2]][::-1]
     new = Shown(key=0, at=at, value=value, tests_before=tests_before, explained_as=explained_as)
     found = rules.intervals([*rows, new], meter.digits, counts_per_play(meter))

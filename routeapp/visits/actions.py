@@ -38,7 +38,8 @@ def record_visit(
     another content.
     """
     lock(document.id, document.replaces or document.id)
-    if found := Visit.objects.filter(pk=document.id).first():
+    found, later = _same_and_later(document)
+    if found:
         if found.fingerprint != paper.fingerprint(document) or found.by_id != by.pk:
             raise Clash(
                 "Another visit was sent under this id. Both are kept: this one stays with you until you decide."
@@ -48,12 +49,18 @@ def record_visit(
     replaced = _replaced(document)
     if replaced:
         _withdraw(replaced, by, at)
-    later = Visit.objects.filter(replaces=document.id).first()
     visit = _write(document, photos, known, later is None, by, at)
     if later:
         _withdraw(visit, later.by, later.received_at)
     audit.record(_verb(document), visit, by=by, at=at)
     return visit, True
+
+
+def _same_and_later(document: paper.Document) -> tuple[Visit | None, Visit | None]:
+    """The visit of this id when it came before, and the one that corrects it when that was quicker."""
+    visits = list(Visit.objects.filter(Q(pk=document.id) | Q(replaces=document.id)))
+    same = next((one for one in visits if one.pk == document.id), None)
+    return same, next((one for one in visits if one.replaces == document.id), None)
 
 
 def _verb(document: paper.Document) -> str:

@@ -55,18 +55,20 @@ def look_up(document: Document, by: Any, at: datetime) -> References:
     location = Location.objects.filter(pk=document.location).first()
     if location is None:
         raise Refused("This location is not known here.", "location")
-    machines = _all(Machine.objects.select_related("model"), {part.machine for part in parts}, "cabinet")
+    machines = _all(Machine.objects.all(), {part.machine for part in parts}, "cabinet")
     meter_ids = {reading.meter for part in parts for reading in part.readings}
     prize_parts = [one for part in parts for one in (*part.found, *part.loaded, *part.removed)]
     mix_ids = {mix.mix for part in parts for mix in part.mixes}
-    mixes = _all(Mix.objects.prefetch_related("lines__prize"), mix_ids, "mix")
+    mixes = _all(Mix.objects.prefetch_related("lines"), mix_ids, "mix")
+    prize_ids = {one.prize for one in prize_parts} | {
+        line.prize_id for mix in mixes.values() for line in mix.lines.all()
+    }
     known = References(
         location=location,
         machines=machines,
         places=stock.cabinet_places(machines.values()) if prize_parts or mixes else {},
         meters=_all(Meter.objects.select_related("machine"), meter_ids, "meter"),
-        prizes=_all(Prize.objects.all(), {one.prize for one in prize_parts}, "prize")
-        | {line.prize_id: line.prize for mix in mixes.values() for line in mix.lines.all()},
+        prizes=_all(Prize.objects.all(), prize_ids, "prize"),
         mixes=mixes,
         faults=_faults(document),
         load_from=_load_from(document, by, bool(prize_parts or mixes)),

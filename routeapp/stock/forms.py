@@ -136,7 +136,7 @@ class DeliveryLineForm(forms.Form):
     prize = forms.ModelChoiceField(queries.prizes_in_use(), required=False, empty_label="A new prize:")
     new_name = forms.CharField(label="Its name", max_length=80, required=False)
     pieces = CountField(label="Pieces", min_value=1, max_value=LARGEST_LOAD)
-    cost_cents = MoneyField(label="Cost of all of them")
+    cost_cents = MoneyField(label="Cost in all")
 
     def clean(self) -> dict[str, Any]:
         prize, name = self.cleaned_data.get("prize"), self.cleaned_data.get("new_name")

@@ -291,3 +291,4 @@ def test_route_hand_sees_no_buttons_that_are_not_theirs(hand_client, loose, coun
     assert "Hand over</a>" in page
     assert "Take to the bank" not in page
     assert "Withdraw this count" not in page
+    assert reverse("over-short") not in page

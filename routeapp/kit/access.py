@@ -61,7 +61,14 @@ class AccessMiddleware:
         target = request.get_full_path() if request.method == "GET" and not request.htmx else resolve_url("today")
         if request.htmx:
             response = HttpResponse(status=204)
-            back_to = request.htmx.current_url_abs_path or target
-            response["HX-Redirect"] = redirect_to_login(back_to).url
+            response["HX-Redirect"] = redirect_to_login(_page_of(request) or target).url
             return response
         return redirect_to_login(target)
+
+
+def _page_of(request: HttpRequest) -> str | None:
+    """The page that htmx says it asks from; None where what it says is no address."""
+    try:
+        return request.htmx.current_url_abs_path
+    except ValueError:
+        return None

@@ -36,7 +36,7 @@ def stock_moves(request: HttpRequest) -> HttpResponse:
         "newer": number - 1,
         "older": number + 1 if len(lines) > LINES_A_PAGE else None,
     }
-    return page(request, "routeapp/stock/move_list.html", context, part="rows")
+    return page(request, "routeapp/stock/move_list.html", context)
 
 
 @allow(*EVERYONE)

@@ -15,6 +15,7 @@ from routeapp.kit import money
 from routeapp.kit.errors import Refused
 from routeapp.stock import actions as stock
 from routeapp.stock.models import Mix, Place, PlaceKind, Prize
+from routeapp.visits.models import Photo, ServiceEntry
 from routeapp.visits.rules_document import CashPart, Document, EntryPart
 
 CLOCK_MAY_RUN_AHEAD = timedelta(hours=24)
@@ -51,6 +52,7 @@ def pieces_of(parts: Iterable[Any]) -> Counter[int]:
 def look_up(document: Document, by: Any, at: datetime) -> References:
     """Fetch all that a document names. Refuses, with the path of the field, what is not there or does not fit."""
     _check_clock(document, at)
+    _check_ids(document)
     parts = document.entries
     location = Location.objects.filter(pk=document.location).first()
     if location is None:
@@ -118,6 +120,14 @@ def _check_clock(document: Document, at: datetime) -> None:
         raise Refused("The departure lies in the future. Check the phone's date and time.", "departed_at")
     if document.arrived_at.year < FIRST_YEAR:
         raise Refused("The arrival lies too far back. Check the phone's date and time.", "arrived_at")
+
+
+def _check_ids(document: Document) -> None:
+    """Ids are made by the sender; those of entries and photos must not belong to another visit."""
+    if ServiceEntry.objects.filter(pk__in=[part.id for part in document.entries]).exists():
+        raise Refused("A cabinet in this visit has the id of one in another visit. Enter this visit anew.", "entries")
+    if document.photos() and Photo.objects.filter(pk__in=document.photos()).exists():
+        raise Refused("A photo in this visit belongs to another visit already. Take it anew.", "photos")
 
 
 def _check_entry(part: EntryPart, known: References, document: Document, path: str) -> None:

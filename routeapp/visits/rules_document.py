@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from datetime import datetime
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
@@ -13,13 +14,30 @@ LARGEST = 999_999_999
 
 
 def _printable(text: str) -> str:
-    """NUL cannot be kept by PostgreSQL and was typed by nobody."""
+    """NUL cannot be kept by PostgreSQL and was typed by nobody; half a character is no text at all."""
+    if any("\ud800" <= sign <= "\udfff" for sign in text):
+        raise ValueError("Some of this text is broken. Write it again.")
     return text.replace("\x00", "").strip()
 
 
-Printable = AfterValidator(_printable)
-Line = Annotated[str, Field(max_length=300), Printable]
-Note = Annotated[str, Field(max_length=4000), Printable]
+def _said(text: str) -> str:
+    if not text:
+        raise ValueError("This cannot stay empty.")
+    return text
+
+
+def _in_the_calendar(moment: datetime) -> datetime:
+    """The first and last hours of the calendar cannot be told in another time zone."""
+    if not 2 <= moment.year <= 9998:
+        raise ValueError("That moment is outside the calendar. Check the phone's date and time.")
+    return moment
+
+
+# What is left of a text is measured, not what was sent: a document must still be readable when it is read again.
+Printable, Said = AfterValidator(_printable), AfterValidator(_said)
+Line = Annotated[str, Printable, Field(max_length=300)]
+Note = Annotated[str, Printable, Field(max_length=4000)]
+Moment = Annotated[AwareDatetime, AfterValidator(_in_the_calendar)]
 Count = Annotated[int, Field(strict=True, ge=0, le=LARGEST)]
 Some = Annotated[int, Field(strict=True, ge=1, le=LARGEST)]
 Key = Annotated[int, Field(strict=True, ge=1, le=2**62)]
@@ -42,7 +60,7 @@ class BagPart(Part):
     """A bag: its id made by the sender, and the number on its seal."""
 
     id: UUID
-    number: Annotated[str, Field(min_length=1, max_length=40), Printable]
+    number: Annotated[str, Printable, Field(max_length=40), Said]
 
 
 class CashPart(Part):
@@ -51,7 +69,7 @@ class CashPart(Part):
     taken: Literal["not_taken", "counted", "sealed"] = "not_taken"
     how: Literal["", "denominations", "weight", "amount"] = ""
     cents: Count = 0
-    lines: Annotated[dict[str, Some], Field(max_length=40)] = {}
+    lines: Annotated[dict[Annotated[str, Printable, Field(max_length=20)], Some], Field(max_length=40)] = {}
     bag: BagPart | None = None
     estimate_cents: Count = 0
 
@@ -85,13 +103,13 @@ class SettingsPart(Part):
 
 class FaultPart(Part):
     id: UUID
-    text: Annotated[str, Field(min_length=1, max_length=1000), Printable]
+    text: Annotated[str, Printable, Field(max_length=1000), Said]
     stops_play: bool = False
 
 
 class FixPart(Part):
     fault: UUID
-    how: Annotated[str, Field(min_length=1, max_length=500), Printable]
+    how: Annotated[str, Printable, Field(max_length=500), Said]
 
 
 class EntryPart(Part):
@@ -109,7 +127,7 @@ class EntryPart(Part):
     mixes: Annotated[list[MixPart], Field(max_length=50)] = []
     removed: Annotated[list[PrizePart], Field(max_length=200)] = []
     settings: SettingsPart | None = None
-    checks: Annotated[dict[Annotated[str, Field(max_length=120), Printable], bool], Field(max_length=60)] = {}
+    checks: Annotated[dict[Annotated[str, Printable, Field(max_length=120)], bool], Field(max_length=60)] = {}
     faults: Annotated[list[FaultPart], Field(max_length=30)] = []
     fixed: Annotated[list[FixPart], Field(max_length=30)] = []
     photos: Annotated[list[UUID], Field(max_length=12)] = []
@@ -118,7 +136,7 @@ class EntryPart(Part):
 
 class HostPaymentPart(Part):
     cents: Some
-    received_by: Annotated[str, Field(min_length=1, max_length=120), Printable]
+    received_by: Annotated[str, Printable, Field(max_length=120), Said]
 
 
 class Document(Part):
@@ -126,9 +144,9 @@ class Document(Part):
 
     id: UUID
     location: Key
-    arrived_at: AwareDatetime
-    departed_at: AwareDatetime
-    device_at: AwareDatetime | None = None
+    arrived_at: Moment
+    departed_at: Moment
+    device_at: Moment | None = None
     load_from: Key | None = None
     loose_bag: BagPart | None = None
     host_payment: HostPaymentPart | None = None
@@ -144,14 +162,28 @@ class Document(Part):
             raise ValueError("The departure is before the arrival.")
         if self.replaces and not self.reason:
             raise ValueError("Say why the visit is corrected.")
-        if self.void and (not self.replaces or self.entries):
+        if self.void and (not self.replaces or self.entries or self.host_payment):
             raise ValueError("A withdrawal names the visit it withdraws and brings nothing else.")
         if self.replaces == self.id:
             raise ValueError("A visit cannot correct itself.")
         for what in ("machine", "id"):
             if len({getattr(entry, what) for entry in self.entries}) < len(self.entries):
                 raise ValueError("A cabinet stands twice in this visit.")
+        if self.id in {entry.id for entry in self.entries}:
+            raise ValueError("A cabinet has the id of the visit itself.")
+        if len(set(self.photos())) < len(self.photos()):
+            raise ValueError("A photo stands twice in this visit.")
+        if {self.id, *(entry.id for entry in self.entries)} & {bag.id for bag in self.bags()}:
+            raise ValueError("A bag has the id of something else in this visit.")
         return self
+
+    def photos(self) -> list[UUID]:
+        return [photo for entry in self.entries for photo in entry.photos]
+
+    def bags(self) -> list[BagPart]:
+        """Every bag that is named, sealed ones and the one for loose cash."""
+        named = [self.loose_bag, *(entry.cash.bag for entry in self.entries)]
+        return [bag for bag in named if bag is not None]
 
 
 def read(raw: Any) -> Document:

@@ -39,14 +39,14 @@ def run() -> Iterator[dict[str, Any]]:
     with served() as port:
         client = Client(port, owner)
         for name, address in addresses().items():
-            size = len(_plain(port, owner, address))
-            for case, before in (("unchanged since", None), ("just after a write", lambda: _write(owner))):
+            size = len(plain(port, owner, address))
+            for case, before in (("unchanged since", None), ("just after a write", lambda: write(owner))):
                 ours, bare = paired(client, address, f"/bench/page/{size}/", before)
                 ratio = {"ratio": round(ours / bare, 2), "unit": "ms"}
                 yield {"case": f"{name}, {case}", "ours": round(ours, 1), "baseline": round(bare, 1), **ratio}
 
 
-def _plain(port: int, owner: Any, address: str) -> bytes:
+def plain(port: int, owner: Any, address: str) -> bytes:
     """A page as it is without compression."""
     client = Client(port, owner)
     client.headers.pop("Accept-Encoding")
@@ -56,7 +56,7 @@ def _plain(port: int, owner: Any, address: str) -> bytes:
     return body
 
 
-def _write(owner: Any) -> None:
+def write(owner: Any) -> None:
     """Somebody did something: one more line in the log."""
     audit.record("looked", LogEntry.objects.order_by("pk").first(), by=owner, at=clock.now())
 

@@ -140,7 +140,7 @@ def check(facts, cast):
 
 
 @given(story=steps, data=st.data())
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=35, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_books_do_not_depend_on_the_order_of_papers_nor_on_what_was_taken_back(cast, noon, story, data):
     papers, taken_back = story
     with transaction.atomic():
@@ -153,7 +153,7 @@ def test_books_do_not_depend_on_the_order_of_papers_nor_on_what_was_taken_back(c
 
 
 @given(story=steps)
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_books_hold_when_papers_are_taken_back_between_others(cast, noon, story):
     papers, taken_back = story
     with transaction.atomic():

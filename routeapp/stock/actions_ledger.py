@@ -103,30 +103,38 @@ def _is_late(fact: Fact, holding: Holding) -> bool:
 def _settled_in_order(facts: list[Fact], holdings: dict[Pair, Holding], late: set[Pair]) -> list[StockMove]:
     """Settling moves for counts that are the newest fact about their pair: what lies there now is what should be."""
     running = {pair: holding.pieces for pair, holding in holdings.items()}
-    missing = []
+    wrong = []
     for fact in facts:
         for pair in _pairs(fact):
             if isinstance(fact, StockMove):
                 running[pair] += _change(fact, pair[0])
             elif pair not in late:
                 if running[pair] != fact.quantity:
-                    missing.append((fact, running[pair] - fact.quantity))
+                    wrong.append((fact, 0, running[pair] - fact.quantity))
                 running[pair] = fact.quantity
-    return _settling_moves(missing, facts[0])
+    return _settling_moves(wrong, facts[0])
 
 
-def _settling_moves(missing: list[tuple[StockCount, int]], cause: Fact) -> list[StockMove]:
-    """What is missing from a cabinet was won by players; elsewhere it is shrinkage. Below zero it came back.
+def _settling_moves(wrong: list[tuple[StockCount, int, int]], cause: Fact) -> list[StockMove]:
+    """Moves that bring each count from the pieces it took out so far to those it must take out.
 
-    `cause` is the fact that brings them; it gives them their person and when they were received.
+    What is missing from a cabinet was won by players; elsewhere it is shrinkage, and so is what was found too many:
+    players put nothing in. `cause` is the fact that brings the moves; it gives them their person and moment.
     """
-    kinds = {count.pk: _taken_by(count) for count, _ in missing}
-    others = {kind: beyond(kind) for kind in set(kinds.values())}
-    return [_settling_move(count, pieces, others[kinds[count.pk]], cause) for count, pieces in missing]
+    places = {kind: beyond(kind) for kind in (PlaceKind.PLAYERS, PlaceKind.SHRINKAGE)} if wrong else {}
+    return [
+        _settling_move(count, pieces, places[kind], cause)
+        for count, old, new in wrong
+        for kind, pieces in _by_kind(count, old, new)
+        if pieces
+    ]
 
 
-def _taken_by(count: StockCount) -> PlaceKind:
-    return PlaceKind.PLAYERS if count.place.kind == PlaceKind.CABINET else PlaceKind.SHRINKAGE
+def _by_kind(count: StockCount, old: int, new: int) -> list[tuple[PlaceKind, int]]:
+    if count.place.kind != PlaceKind.CABINET:
+        return [(PlaceKind.SHRINKAGE, new - old)]
+    won, found = max(new, 0) - max(old, 0), min(new, 0) - min(old, 0)
+    return [(PlaceKind.PLAYERS, won), (PlaceKind.SHRINKAGE, found)]
 
 
 def _settling_move(count: StockCount, missing: int, other: Place, cause: Fact) -> StockMove:
@@ -196,13 +204,14 @@ def _resettle(pair: Pair, since: datetime, cause: Fact) -> None:
         out.filter(**before).aggregate(all=Sum("quantity"))["all"] or 0
     )
     later = {count.pk: count for count in counts.filter(at__gte=since)}
-    missing = _missing(start, later, [*into.filter(at__gte=since), *out.filter(at__gte=since)], place)
-    settling = _settling_moves([(later[count], pieces) for count, pieces in missing], cause)
+    wrong = _wrong(start, later, [*into.filter(at__gte=since), *out.filter(at__gte=since)], place)
+    settling = _settling_moves([(later[count], old, new) for count, old, new in wrong], cause)
     StockMove.objects.bulk_create(settling)
     _keep(_locked({pair}), settling, [])
 
 
-def _missing(start: int, counts: dict[int, StockCount], moves: list[StockMove], place: int) -> list[tuple[int, int]]:
+def _wrong(start: int, counts: dict[int, StockCount], moves: list[StockMove], place: int) -> list[tuple[int, int, int]]:
+    """Counts whose settling moves are not right yet, as rules.settle gives them."""
     settled: dict[int, int] = defaultdict(int)
     for move in StockMove.objects.filter(settles__in=counts):
         settled[move.settles_id] -= _change(move, place)
@@ -213,7 +222,7 @@ def _missing(start: int, counts: dict[int, StockCount], moves: list[StockMove], 
         else Step(count=fact.pk, found=fact.quantity, settled=settled[fact.pk])
         for fact in sorted((*live, *moves), key=_order)
     ]
-    withdrawn = [(pk, -settled[pk]) for pk, count in counts.items() if count.withdrawn_at and settled[pk]]
+    withdrawn = [(pk, settled[pk], 0) for pk, count in counts.items() if count.withdrawn_at and settled[pk]]
     return withdrawn + rules.settle(start, steps)
 
 

@@ -20,22 +20,22 @@ class Step:
     settled: int = 0
 
 
-def settle(start: int, steps: Iterable[Step]) -> list[tuple[int, int]]:
-    """What each count still has to move out of the place (negative: into it), as (count, pieces), none of them zero.
+def settle(start: int, steps: Iterable[Step]) -> list[tuple[int, int, int]]:
+    """Counts whose moves are not right yet, as (count, pieces its moves took out so far, pieces they must take out).
+    Negative pieces were found too many.
 
     `start` is what lay there before the first step; `steps` are in order of time. A count wipes the slate: from
     there on the place holds what was found, so a late fact only ever changes the next count after it.
     """
-    running, missing = start, []
+    running, wrong = start, []
     for step in steps:
         if step.count is None:
             running += step.change
             continue
-        left = running - step.found - step.settled
-        if left:
-            missing.append((step.count, left))
+        if running - step.found != step.settled:
+            wrong.append((step.count, step.settled, running - step.found))
         running = step.found
-    return missing
+    return wrong
 
 
 @dataclass(frozen=True)

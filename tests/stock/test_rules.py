@@ -46,16 +46,16 @@ def test_prizes_that_came_back_cost_less_than_nothing():
 
 
 @pytest.mark.parametrize(
-    ("start", "steps", "missing"),
+    ("start", "steps", "wrong"),
     [
         (0, [], []),
         (10, [Step(count=1, found=10)], []),
-        (10, [Step(count=1, found=7)], [(1, 3)]),
-        (10, [Step(count=1, found=12)], [(1, -2)]),
-        (10, [Step(count=1, found=7), Step(change=5), Step(count=2, found=10)], [(1, 3), (2, 2)]),
-        (10, [Step(change=-1), Step(count=1, found=7, settled=3)], [(1, -1)]),  # a late move changes one count only
+        (10, [Step(count=1, found=7)], [(1, 0, 3)]),
+        (10, [Step(count=1, found=12)], [(1, 0, -2)]),
+        (10, [Step(count=1, found=7), Step(change=5), Step(count=2, found=10)], [(1, 0, 3), (2, 0, 2)]),
+        (10, [Step(change=-1), Step(count=1, found=7, settled=3)], [(1, 3, 2)]),  # a late move changes one count only
         (10, [Step(count=1, found=7, settled=3), Step(count=2, found=7)], []),
     ],
 )
-def test_counts_settle_what_is_missing_once(start, steps, missing):
-    assert settle(start, steps) == missing
+def test_counts_settle_what_is_missing_once(start, steps, wrong):
+    assert settle(start, steps) == wrong

@@ -11,7 +11,7 @@ from routeapp.cash import queries as cash
 from routeapp.models import CashMove, Mix, Photo, ServiceEntry, StockMove, Visit
 from routeapp.stock import queries as stock
 from routeapp.visits import queries
-from tests.visits.books import FOREVER, document, entry, make_world, record
+from tests.visits.books import FOREVER, document, entry, make_world, record, stock_balances
 
 pytestmark = pytest.mark.django_db
 
@@ -68,6 +68,17 @@ def test_lower_reading_is_asked_about_and_kept_with_the_reason(world, stop):
     kept = Reading.objects.get(meter=meter, value=90)
     assert (kept.explained_as, kept.reason) == ("reset", "battery died")
     assert queries.history(world.meters[0].machine, FOREVER)[0].plays == 90
+
+
+def test_nothing_entered_is_no_visit_but_a_note_is(world, stop):
+    page = stop()
+
+    assert page.status_code == 422
+    assert "Nothing is entered yet." in page.content.decode()
+
+    stop(note="Closed for the funeral")
+
+    assert Visit.objects.get().note == "Closed for the funeral"
 
 
 def test_same_form_twice_is_one_visit(world, stop):
@@ -262,3 +273,25 @@ def test_list_of_cabinets_on_the_visit_page_costs_the_same_queries_for_three(
 
     with django_assert_num_queries(len(two)):
         hand_client.get(f"/visits/new/{world.location.pk}/")
+
+
+def test_prizes_found_too_many_came_from_shrinkage_and_not_from_players(world, stop):
+    stop({f"found_{world.prizes[0].pk}": 12})
+
+    move = StockMove.objects.get(settles__isnull=False)
+    assert (move.from_place.kind, move.quantity) == ("shrinkage", 12)
+    assert queries.history(world.meters[0].machine, FOREVER)[0].prizes_won == 0
+
+
+def test_late_load_turns_prizes_found_too_many_into_prizes_won(world, stop):
+    stop({f"found_{world.prizes[0].pk}": 12}, arrived_at="2026-03-20T10:00")
+
+    stop(
+        {"other_prize": world.prizes[0].pk, "other_pieces": 30},
+        load_from=world.store.pk,
+        arrived_at="2026-03-15T10:00",
+    )
+
+    newest, _ = queries.history(world.meters[0].machine, FOREVER)
+    assert newest.prizes_won == 18
+    assert ("Shrinkage", "Plush owl") not in stock_balances()

@@ -2,11 +2,14 @@
 
 from collections.abc import Callable
 from typing import Any
+from urllib.parse import urlsplit
 
+from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import resolve_url
+from django.utils.http import url_has_allowed_host_and_scheme
 
 OWNER, ROUTE_HAND, BOOKKEEPER = "owner", "route hand", "bookkeeper"
 ROLES = (OWNER, ROUTE_HAND, BOOKKEEPER)
@@ -58,12 +61,23 @@ class AccessMiddleware:
         if request.path.startswith("/sync/"):
             return JsonResponse({"error": "signed out", "message": "Sign in again; nothing was lost."}, status=401)
         # Only an address that can be opened again is worth coming back to.
-        target = request.get_full_path() if request.method == "GET" and not request.htmx else resolve_url("today")
+        openable = request.method == "GET" and not request.htmx
+        target = request.get_full_path() if openable else _sent_from(request) or resolve_url("today")
+        if request.method == "POST":
+            messages.warning(request, "You were signed out meanwhile and nothing was saved. Sign in and send it again.")
         if request.htmx:
             response = HttpResponse(status=204)
             response["HX-Redirect"] = redirect_to_login(_page_of(request) or target).url
             return response
         return redirect_to_login(target)
+
+
+def _sent_from(request: HttpRequest) -> str | None:
+    """The page of ours that a form was sent from."""
+    page = request.headers.get("Referer", "")
+    if not url_has_allowed_host_and_scheme(page, {request.get_host()}):
+        return None
+    return urlsplit(page)._replace(scheme="", netloc="").geturl()
 
 
 def _page_of(request: HttpRequest) -> str | None:

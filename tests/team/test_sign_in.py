@@ -25,6 +25,21 @@ def test_scanned_page_is_returned_to(signed_out):
     assert sign_in(signed_out, to=asked.headers["Location"]).headers["Location"] == "/people/?x=1"
 
 
+@pytest.mark.parametrize(
+    ("sent_from", "goes_on"),
+    [
+        ("http://testserver/people/add/?x=1", "/people/add/%3Fx%3D1"),
+        ("https://elsewhere.example/people/add/", "/"),
+        ("http://[::1", "/"),
+        ("", "/"),
+    ],
+)
+def test_form_sent_after_signing_out_leads_back_to_its_page(signed_out, sent_from, goes_on):
+    asked = signed_out.post("/people/add/", {}, headers={"Referer": sent_from})
+    assert asked.headers["Location"] == f"/sign-in/?next={goes_on}"
+    assert "nothing was saved" in signed_out.get(asked.headers["Location"]).content.decode()
+
+
 def test_the_form_carries_where_to_go_on(signed_out):
     page = signed_out.get("/sign-in/?next=/people/").content.decode()
     assert '<input type="hidden" name="next" value="/people/">' in page

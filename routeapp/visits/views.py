@@ -89,6 +89,8 @@ def _save(
     document = filled.document() if filled else None
     if filled is None or document is None:
         return None, [*(filled.general if filled else []), "Nothing is saved yet: look at the marked fields below."]
+    if not (document.entries or document.host_payment or document.note or amends):
+        return None, ["Nothing is entered yet. Were you here and did nothing? Then write why in the note."]
     if not stop.cleaned_data["asked"]:
         questions = queries_questions.questions(document)
         for path, question in questions.items():

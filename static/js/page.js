@@ -6,3 +6,11 @@ document.addEventListener("change", (event) => {
 document.addEventListener("click", (event) => {
   if (event.target.closest("[data-print]")) window.print();
 });
+// A form that came back opens at the first thing to look at again, also where it lies folded.
+addEventListener("load", () => {
+  const asked = document.querySelector("main [aria-invalid=true], main .errorlist");
+  if (!asked) return;
+  for (let fold = asked.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+  asked.scrollIntoView({ block: "center" });
+  if (asked.matches("input, select, textarea")) asked.focus({ preventScroll: true });
+});

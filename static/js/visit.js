@@ -78,10 +78,13 @@ function bringBack() {
     if (!(one.name in draft.values)) continue;
     if (one.type === "checkbox") one.checked = draft.values[one.name];
     else one.value = draft.values[one.name];
+    if (draft.values[one.name] && one.type !== "hidden") for (let fold = one.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
   }
   const note = document.querySelector("[data-draft-note]");
   note.hidden = false;
-  note.textContent = `Brought back what you had typed here at ${new Date(draft.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}. Photos must be chosen again. `;
+  const at = new Date(draft.at);
+  const day = at.toDateString() === new Date().toDateString() ? "" : `on ${at.toLocaleDateString([], { weekday: "short", day: "numeric", month: "short" })} `;
+  note.textContent = `Brought back what you had typed here ${day}at ${at.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}, not saved yet. Photos must be chosen again. `;
   const drop = document.createElement("button");
   drop.type = "button";
   drop.className = "plain";

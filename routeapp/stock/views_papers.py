@@ -88,9 +88,8 @@ def _result(uuid: UUID, place: Place) -> str:
     if not found:
         return f"{place} is counted: all as the books said."
     words = [f"{one.quantity:,} {one.prize} {'missing' if one.from_place_id == place.pk else 'more'}" for one in found]
-    meaning = (
-        "Players won what is missing." if place.kind == PlaceKind.CABINET else "The difference is booked as shrinkage."
-    )
+    won = any(one.to_place.kind == PlaceKind.PLAYERS for one in found)
+    meaning = "Players won what is missing." if won else "The difference is booked as shrinkage."
     return f"{place} is counted: {', '.join(words)}. {meaning}"
 
 

@@ -81,10 +81,18 @@ class CabinetForm(forms.Form):
 
 
 class NewCabinetForm(CabinetForm):
-    price_cents = MoneyField(label="Price per play", least=1)
+    price_cents = MoneyField(
+        label="Price per play", least=1, required=False, help_text="Left empty, it is the usual price of its model."
+    )
     status = forms.ChoiceField(choices=Status.choices, initial=Status.READY)
 
     field_order = ["code", "model", "price_cents", "serial", "status", "photo", "notes"]
+
+    def clean(self) -> dict[str, Any]:
+        found = super().clean()
+        if found.get("model") and found.get("price_cents", 0) is None:
+            found["price_cents"] = found["model"].price_cents
+        return found
 
 
 class ModelForm(forms.ModelForm):
@@ -139,7 +147,7 @@ class SettingsForm(MomentForm):
 
 
 def initial_from(machine: Machine | None, code: str) -> dict[str, Any]:
-    """A new cabinet is probably like the one added last."""
+    """A new cabinet is probably like the one added last; the first one is of the model just described."""
     if machine is None:
-        return {"code": code}
+        return {"code": code, "model": CabinetModel.objects.last()}
     return {"code": code, "model": machine.model_id, "price_cents": machine.price_cents}

@@ -17,7 +17,11 @@ class NewMeterForm(forms.Form):
 
     digits = CountField(min_value=3, max_value=9, initial=6, help_text="How many numbers it shows, leading zeros too.")
     opening = CountField(label="It shows now", initial=0)
-    value_cents = MoneyField(label="Money per count", least=1)
+    value_cents = MoneyField(
+        label="Money per count",
+        least=1,
+        help_text="What one step of it stands for: 0.25 if each quarter moves it by one.",
+    )
     counts_tests = forms.BooleanField(label="Free test plays move it too", required=False, initial=True)
 
     def __init__(self, *args: Any, counts: str, **kwargs: Any) -> None:

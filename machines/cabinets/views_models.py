@@ -21,7 +21,8 @@ def model_list(request: HttpRequest) -> HttpResponse:
 def model_add(request: HttpRequest) -> HttpResponse:
     form = ModelForm(**sent(request))
     if form.is_valid() and accepted(form, actions.add_model, **form.cleaned_data, by=request.user, at=now()):
-        return done(request, f"{form.cleaned_data['name']} was added.", "models")
+        name, first = form.cleaned_data["name"], queries.newest_cabinet() is None
+        return done(request, f"{name} was added.{' Now add a cabinet.' * first}", "cabinet-add" if first else "models")
     return ask(request, "machines/cabinets/model_form.html", form, title="Add a model", button="Add the model")
 
 

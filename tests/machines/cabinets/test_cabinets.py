@@ -88,6 +88,17 @@ def test_add_suggests_the_next_code_and_what_the_last_one_was(owner_client):
     assert initial == {"code": "K-10", "model": Machine.objects.get().model_id, "price_cents": 50}
 
 
+def test_first_model_leads_to_its_first_cabinet_at_the_usual_price(owner_client):
+    to_model = reverse("model-add")
+    assert to_model in owner_client.get(reverse("cabinet-add")).content.decode()
+    added = owner_client.post(to_model, {"name": "Harbour Claw", "kind": "claw", "price_cents": "1"})
+    assert added.headers["Location"] == reverse("cabinet-add")
+    model = CabinetModel.objects.get()
+    assert owner_client.get(reverse("cabinet-add")).context["form"].initial == {"code": "C-001", "model": model}
+    owner_client.post(reverse("cabinet-add"), filled_in(model=model.pk, price_cents=""))
+    assert Machine.objects.get().price_cents == 100
+
+
 def test_add_with_meters_is_one_step(owner_client, owner):
     model = CabinetModelFactory()
     meters = {
@@ -122,7 +133,6 @@ def test_add_with_meters_is_one_step(owner_client, owner):
         ({"model": ""}, "model"),
         ({"model": "99999999999999999999"}, "model"),
         ({"model": "x"}, "model"),
-        ({"price_cents": ""}, "price_cents"),
         ({"price_cents": "0"}, "price_cents"),
         ({"price_cents": "-1"}, "price_cents"),
         ({"price_cents": "1e9"}, "price_cents"),

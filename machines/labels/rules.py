@@ -2,6 +2,7 @@
 
 import re
 from ipaddress import IPv6Address, ip_address, ip_network
+from urllib.parse import urlsplit
 
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"  # 32 characters that cannot be taken for one another, so no I, L, O, U
 LENGTH = 16  # 16 × 5 bits = 80 bits: nobody guesses one
@@ -29,6 +30,11 @@ def scanned_address(public_url: str, code: str) -> str:
 def typed_address(public_url: str) -> str:
     """What a person types before the code."""
     return f"{public_url.split('://')[-1]}/m/"
+
+
+def leads_nowhere(public_url: str) -> bool:
+    """Whether only the computer that runs this can open the address."""
+    return urlsplit(public_url).hostname in ("localhost", "127.0.0.1", "::1")
 
 
 def sender(address: str) -> str:

@@ -32,6 +32,7 @@ def label_print(request: HttpRequest, code: str) -> HttpResponse:
         "machine": label.machine,
         "address": rules.typed_address(settings.PUBLIC_URL),
         "code": rules.grouped(label.code),
+        "leads_nowhere": rules.leads_nowhere(settings.PUBLIC_URL),
     }
     return page(request, "machines/labels/label_print.html", context)
 
@@ -66,7 +67,8 @@ def label_list(request: HttpRequest) -> HttpResponse:
     first |= request.session.get(SHEET, {})
     chosen = queries.printable_cabinets().filter(code=request.GET.get("cabinet", "").replace("\0", ""))
     form = SheetForm(initial=first | {"cabinets": chosen})
-    return ask(request, "machines/labels/label_list.html", form)
+    nowhere = rules.leads_nowhere(settings.PUBLIC_URL)
+    return ask(request, "machines/labels/label_list.html", form, leads_nowhere=nowhere)
 
 
 @allow(OWNER, ROUTE_HAND)

@@ -208,3 +208,14 @@ def test_page_ticks_the_cabinet_it_was_opened_for(owner_client):
     wanted = MachineFactory(code="C-002")
     ticked = owner_client.get(reverse("labels"), {"cabinet": "C-002"}).context["form"]["cabinets"].value()
     assert ticked == [wanted.pk]
+
+
+@pytest.mark.parametrize(
+    ("address", "warned"),
+    [("http://localhost:8000", True), ("http://127.0.0.1", True), ("https://route.example", False)],
+)
+def test_labels_that_no_phone_can_open_are_warned_about(owner_client, settings, address, warned):
+    settings.PUBLIC_URL = address
+    machine = MachineFactory()
+    for page in (reverse("labels"), reverse("label", args=[machine.code])):
+        assert ("lead to this computer only" in owner_client.get(page).content.decode()) == warned

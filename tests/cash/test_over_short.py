@@ -71,7 +71,7 @@ def test_page_opens_to_the_bags(office, filled, route_hand):
 
 
 def test_page_without_bags_teaches(office, db):
-    assert "No bag was counted" in office.get(reverse("over-short")).content.decode()
+    assert "Nothing to compare" in office.get(reverse("over-short")).content.decode()
 
 
 def test_persons_name_is_shown_as_text(office, filled):

@@ -4,12 +4,14 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.utils.http import escape_leading_slashes
 
 
 def show(request: HttpRequest, status: int, title: str, text: str) -> HttpResponse:
     if request.path.startswith("/sync/"):
         return JsonResponse({"error": title, "message": text}, status=status)
-    return render(request, "routeapp/pages/problem.html", {"title": title, "text": text}, status=status)
+    again = escape_leading_slashes(request.path) if request.method == "POST" and status in (400, 413) else ""
+    return render(request, "routeapp/pages/problem.html", {"title": title, "text": text, "again": again}, status=status)
 
 
 def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:

@@ -107,10 +107,16 @@ def count_bag(
     return count
 
 
+def _locked(pk: int) -> Any:
+    """A bag with what it holds, read after it is locked: sums read while waiting for the lock are old ones."""
+    Bag.objects.select_for_update().get(pk=pk)
+    return queries.bags().get(pk=pk)
+
+
 @transaction.atomic
 def withdraw_count(*, count: BagCount, by: Any, at: datetime) -> None:
     """Take a wrong count back; the one before it, if any, holds again. Refuses while the bag is at the bank."""
-    bag = queries.bags().select_for_update(of=("self",)).get(pk=count.bag_id)
+    bag = _locked(count.bag_id)
     if bag.holder == Holder.BANK:
         raise Refused("This money is at the bank already. If that is wrong, take it back from there first.")
     if BagCount.objects.live().filter(pk=count.pk).update(withdrawn_at=at, withdrawn_by=by):
@@ -131,8 +137,9 @@ def settle_bag(*, bag: Bag, by: Any, at: datetime) -> None:
 @transaction.atomic
 def settle_bags(*, bags: Iterable[Bag], by: Any, at: datetime) -> None:
     """After a visit changed what was put into bags: settle those of them that were counted before."""
-    counted = Exists(BagCount.objects.live().filter(bag=OuterRef("pk")))
-    for bag in Bag.objects.filter(counted, pk__in={bag.pk for bag in bags}):
+    changed = Bag.objects.filter(pk__in={bag.pk for bag in bags})
+    list(changed.select_for_update().order_by("pk"))  # a count under way must end before it can be seen
+    for bag in changed.filter(Exists(BagCount.objects.live().filter(bag=OuterRef("pk")))):
         settle_bag(bag=bag, by=by, at=at)
 
 
@@ -223,7 +230,7 @@ def deposit(*, bag: Bag, by: Any, at: datetime, received_at: datetime) -> None:
 
     Refuses a sealed bag nobody counted, an empty one, and a moment before the bag last changed hands.
     """
-    bag = queries.bags().select_for_update(of=("self",)).get(pk=bag.pk)
+    bag = _locked(bag.pk)
     if bag.has_sealed and not bag.counted:
         raise Refused("Count the bag first, so that the bank's figure can be compared.")
     if bag.holds <= 0:

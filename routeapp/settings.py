@@ -64,6 +64,7 @@ MIDDLEWARE = [
     "routeapp.kit.access.AccessMiddleware",
     "routeapp.team.middleware.BusinessMiddleware",
     "routeapp.pages.middleware.SizeMiddleware",
+    "routeapp.pages.middleware.WordsMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 

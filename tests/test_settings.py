@@ -48,3 +48,19 @@ def test_example_lists_every_variable():
     read = set(re.findall(r"environ\.get\(\"(\w+)\"", (ROOT / "routeapp/settings.py").read_text())) | {"DATABASE_URL"}
     listed = set(re.findall(r"^(?:# )?([A-Z_]+)=", (ROOT / ".env.example").read_text(), re.MULTILINE))
     assert listed == read
+
+
+def test_server_says_what_is_missing_before_pages_can_be_shown(tmp_path):
+    real = {"KEYROUND_DATA": str(tmp_path), "KEYROUND_DEBUG": "0", "KEYROUND_SECRET_KEY": LONG}
+    serve = [sys.executable, "-c", "import routeapp.wsgi"]
+    before = subprocess.run(serve, cwd=ROOT, env=real, capture_output=True, text=True)
+    subprocess.run(
+        [sys.executable, "manage.py", "collectstatic", "--no-input"],
+        cwd=ROOT,
+        env=real,
+        check=True,
+        capture_output=True,
+    )
+    after = subprocess.run(serve, cwd=ROOT, env=real, capture_output=True, text=True)
+
+    assert (before.returncode, "collectstatic" in before.stderr, after.returncode) == (1, True, 0)

@@ -33,6 +33,11 @@ def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:
     return show(request, 404, "There is nothing here", "Check the address, or look for it with the search above.")
 
 
+def wrong_method(request: HttpRequest) -> HttpResponse:
+    text = "This address only takes what a button of ours sends. Nothing was changed. Go back and use the button there."
+    return show(request, 405, "There is no page here", text)
+
+
 def broken(request: HttpRequest) -> HttpResponse:
     text = "This is our mistake, not yours. Nothing was half-saved: go back, and what you typed should still be there."
     return show(request, 500, "Something broke", text)

@@ -25,6 +25,7 @@ from routeapp.kit.money import as_text
 from routeapp.pages.queries_fill import fills_of
 from routeapp.pages.rules import Fill
 from routeapp.stock.models import Prize
+from routeapp.team.models import UNNAMED, Business
 from routeapp.visits.models import CashTaken, ServiceEntry, Visit
 
 RECENT = timedelta(days=13)  # and today
@@ -200,11 +201,14 @@ class Step:
     done: bool
 
 
-def first_steps(people: int) -> list[Step]:
+def first_steps(business: Business, people: int) -> list[Step]:
     """What to do before the first visit; empty once a visit was logged."""
     if Visit.objects.exists():
         return []
+    named = business.name != UNNAMED
     return [
+        # First, because the currency is settled once a cabinet has a price.
+        Step("Say what your business is called, its currency and its time zone", "business-edit", named),
         Step("Add a cabinet you own, with its model and meters", "cabinet-add", Machine.objects.exists()),
         Step("Add the location where it stands, and its host", "location-add", Location.objects.exists()),
         Step("Assign the cabinet to the location", "placement-assign", Placement.objects.exists()),

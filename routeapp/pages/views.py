@@ -24,7 +24,7 @@ def today(request: HttpRequest) -> HttpResponse:
     now, zone = clock.now(), timezone.get_current_timezone_name()
     context = {
         "today": SimpleLazyObject(lambda: queries_today.today(now, zone)),
-        "steps": SimpleLazyObject(lambda: queries_today.first_steps(people().count())),
+        "steps": SimpleLazyObject(lambda: queries_today.first_steps(request.business, people().count())),
         "key": _key(request),
     }
     return page(request, "routeapp/pages/today.html", context)

@@ -14,7 +14,7 @@ from routeapp.kit.access import OWNER
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
 from routeapp.team import queries
-from routeapp.team.models import Business
+from routeapp.team.models import UNNAMED, Business
 
 
 @transaction.atomic
@@ -61,7 +61,7 @@ def make_owner(*, username: str, password: str, by: Any = None, at: datetime) ->
     Run from the console, where nobody is signed in: without `by` the owner signs for it. Refuses a password
     easy to guess.
     """
-    Business.objects.get_or_create(pk=1, defaults={"name": "Keyround"})
+    Business.objects.get_or_create(pk=1, defaults={"name": UNNAMED})
     person = get_user_model().objects.filter(username=username).first()
     if person is None:
         return add_person(username=username, name=username.title(), role=OWNER, password=password, by=by, at=at)

@@ -2,6 +2,8 @@
 
 from django.db import models
 
+UNNAMED = "Keyround"  # what a business is called until somebody says
+
 
 class Business(models.Model):
     """One row: the operator's own business."""

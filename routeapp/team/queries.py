@@ -8,14 +8,14 @@ from django.db.models import QuerySet
 
 from machines.models import Machine
 from routeapp.kit.access import OWNER
-from routeapp.team.models import Business
+from routeapp.team.models import UNNAMED, Business
 
 LINES_A_PAGE = 50
 
 
 def business() -> Business:
     """The business, or an unsaved stand-in while the installation is still empty."""
-    return Business.objects.first() or Business(pk=1, name="Keyround")
+    return Business.objects.first() or Business(pk=1, name=UNNAMED)
 
 
 def currency_is_settled() -> bool:

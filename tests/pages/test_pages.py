@@ -34,7 +34,14 @@ def test_empty_business_is_taught_the_first_steps(owner_client):
     text = text_of(owner_client.get("/"))
 
     assert "First steps" in text
-    for step in ("Add a cabinet", "Add the location", "Assign the cabinet", "Add the prizes", "Add the people"):
+    for step in (
+        "Say what your business is called",
+        "Add a cabinet",
+        "Add the location",
+        "Assign the cabinet",
+        "Add the prizes",
+        "Add the people",
+    ):
         assert step in text
     assert "need you" not in text
 

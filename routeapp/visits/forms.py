@@ -17,6 +17,7 @@ from machines.cabinets.rules import Explanation
 from machines.faults.models import Fault
 from routeapp.cash.forms import CountForm
 from routeapp.kit.forms import CountField, MomentField, MoneyField
+from routeapp.stock.models import Mix
 from routeapp.visits.queries_sheet import CabinetSheet, Sheet
 
 SORTS = {"found": "Found", "loaded": "Loaded", "removed": "Taken out"}
@@ -163,7 +164,16 @@ class CabinetForm(forms.Form):
         return lines
 
     def mix_fields(self) -> list[Any]:
-        return [self[f"mix_{mix.pk}"] for mix in self.mixes]
+        """The mixes with something in common with what is inside, and those filled in; all of them for an empty one."""
+        return [self[f"mix_{mix.pk}"] for mix in self.mixes if self._is_usual(mix)]
+
+    def other_mix_fields(self) -> list[Any]:
+        return [self[f"mix_{mix.pk}"] for mix in self.mixes if not self._is_usual(mix)]
+
+    def _is_usual(self, mix: Mix) -> bool:
+        inside = {prize.pk for prize, _ in self.cabinet.prizes}
+        given = self[f"mix_{mix.pk}"].value() not in (None, "")
+        return given or not inside or any(line.prize_id in inside for line in mix.lines.all())
 
     def settings_fields(self) -> list[Any]:
         return [self[name] for name in SETTINGS]

@@ -295,3 +295,18 @@ def test_late_load_turns_prizes_found_too_many_into_prizes_won(world, stop):
     newest, _ = queries.history(world.meters[0].machine, FOREVER)
     assert newest.prizes_won == 18
     assert ("Shrinkage", "Plush owl") not in stock_balances()
+
+
+def test_mixes_of_other_prizes_are_folded_until_they_are_used(world, stop, hand_client):
+    page = f"/visits/new/{world.location.pk}/"
+    mix, other = Mix.objects.create(name="Fits"), Mix.objects.create(name="Foreign")
+    mix.lines.create(prize=world.prizes[0], quantity=1)
+    other.lines.create(prize=world.prizes[1], quantity=1)
+    record(world, document(world, "a", entries=[entry(world, "a", 0, reading=150, cents=5000, loaded={0: 5})]))
+
+    form = hand_client.get(page).context["cabinets"][0]
+    assert [field.name for field in form.mix_fields()] == [f"mix_{mix.pk}"]
+    assert [field.name for field in form.other_mix_fields()] == [f"mix_{other.pk}"]
+
+    form = stop({f"mix_{other.pk}": 1}, arrived_at="").context["cabinets"][0]
+    assert len(form.mix_fields()) == 2

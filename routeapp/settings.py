@@ -96,6 +96,7 @@ DATABASES = {
     )
 }
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    DATABASES["default"]["ENGINE"] = "routeapp.kit.sqlite3"
     DATABASES["default"]["OPTIONS"] = {
         "timeout": 10,
         "transaction_mode": "IMMEDIATE",  # Django's default loses most writes when several phones sync at once.
@@ -117,6 +118,7 @@ LOGOUT_REDIRECT_URL = "sign-in"
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_CLIENT_IP_CALLABLE = "routeapp.kit.senders.address_of"  # else a stranger could lock everybody out by proxy
 AXES_LOCKOUT_TEMPLATE = "routeapp/team/locked_out.html"
 AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False

@@ -15,6 +15,7 @@ from routeapp.kit.access import OWNER, ROUTE_HAND, allow
 from routeapp.kit.clock import now
 from routeapp.kit.forms import accepted, sent
 from routeapp.kit.htmx import ask, done, page
+from routeapp.kit.senders import address_of
 
 SHEET = "labels.sheet"  # what the last sheet looked like, kept in the session
 
@@ -110,11 +111,4 @@ def _taken_in(request: HttpRequest, form: PublicReportForm, label: Label) -> boo
     report = dict(form.cleaned_data)
     if report.pop("website"):
         return True
-    return accepted(form, actions.report_from_label, label=label, address=_address(request), **report, at=now())
-
-
-def _address(request: HttpRequest) -> str:
-    """Where a request came from: behind a reverse proxy the last address in its own header, else the other end."""
-    if settings.SECURE_PROXY_SSL_HEADER:
-        return request.META.get("HTTP_X_FORWARDED_FOR", "").split(",")[-1]
-    return request.META.get("REMOTE_ADDR", "")
+    return accepted(form, actions.report_from_label, label=label, address=address_of(request), **report, at=now())

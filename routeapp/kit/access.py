@@ -9,6 +9,7 @@ from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import resolve_url
+from django.utils.cache import patch_cache_control
 from django.utils.http import url_has_allowed_host_and_scheme
 
 OWNER, ROUTE_HAND, BOOKKEEPER = "owner", "route hand", "bookkeeper"
@@ -45,7 +46,11 @@ class AccessMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.get_response(request)
+        response = self.get_response(request)
+        if request.user.is_authenticated and not response.has_header("Cache-Control"):
+            # Asked for anew each time: the next person at this screen may not see it. Going back still works.
+            patch_cache_control(response, private=True, no_cache=True)
+        return response
 
     def process_view(self, request: HttpRequest, view: Callable, args: Any, kwargs: Any) -> HttpResponse | None:
         allowed: frozenset[str] = getattr(view, "roles", frozenset())

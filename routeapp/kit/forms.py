@@ -1,7 +1,7 @@
 """Form fields that every feature needs: money, moments in a place's time zone, whole counts."""
 
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -74,9 +74,20 @@ class MomentField(forms.DateTimeField):
                 moment = super().to_python(value)
             except OverflowError:
                 raise ValidationError("That date is outside the calendar.") from None
+            except ValidationError as problem:
+                if problem.code != "ambiguous_timezone":
+                    raise
+                moment = self._at_a_clock_change(problem.params["datetime"])
         # The first and last days of the calendar cannot be shown in another time zone.
         if moment and not FIRST_YEAR <= moment.year <= LAST_YEAR:
             raise ValidationError(f"Only years from {FIRST_YEAR} to {LAST_YEAR} make sense here.")
+        return moment
+
+    def _at_a_clock_change(self, typed: datetime) -> datetime:
+        """The first of two moments the clock showed; there is none in the hour that it left out."""
+        moment, zone = typed.replace(tzinfo=ZoneInfo(self.zone)).astimezone(UTC), ZoneInfo(self.zone)
+        if moment.astimezone(zone).replace(tzinfo=None) != typed:
+            raise ValidationError("The clock was put forward then and never showed this time. Write it an hour later.")
         return moment
 
 

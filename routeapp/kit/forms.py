@@ -51,6 +51,10 @@ class CountField(forms.IntegerField):
         kwargs.setdefault("min_value", 0)
         kwargs.setdefault("max_value", LARGEST_COUNT)
         super().__init__(**kwargs)
+        self.error_messages |= {
+            "min_value": "The least that makes sense here is %(limit_value)s.",
+            "max_value": "The most that makes sense here is %(limit_value)s.",
+        }
         self.widget.attrs.update({"inputmode": "numeric", "autocomplete": "off"})
 
 

@@ -79,10 +79,10 @@ def test_name_of_a_prize_that_is_there_already_makes_no_second_one(owner_client,
     [
         (("", "", "", ""), "at least one line"),
         (("", "Ring", "", "5"), "This field is required"),
-        (("", "Ring", "0", "5"), "greater than or equal to 1"),
-        (("", "Ring", "-3", "5"), "greater than or equal to 1"),
+        (("", "Ring", "0", "5"), "The least that makes sense here is 1"),
+        (("", "Ring", "-3", "5"), "The least that makes sense here is 1"),
         (("", "Ring", "2.5", "5"), "Enter a whole number"),
-        (("", "Ring", "9" * 30, "5"), "less than or equal to"),
+        (("", "Ring", "9" * 30, "5"), "The most that makes sense"),
         (("", "Ring", "4", ""), "This field is required"),
         (("", "Ring", "4", "-1"), "The least that makes sense"),
         (("", "Ring", "4", "9" * 13), "is not an amount"),
@@ -275,7 +275,7 @@ def test_move_sent_twice_is_one(owner_client, store, van, bear):
         ({"to_place": "store", "pieces": "1"}, "are there already"),
         ({"to_place": "987654", "pieces": "1"}, "Select a valid choice"),
         ({"from_place": "", "pieces": "1"}, "This field is required"),
-        ({"pieces": "-1"}, "greater than or equal to 0"),
+        ({"pieces": "-1"}, "The least that makes sense here is 0"),
     ],
 )
 def test_move_that_cannot_be_meant_is_explained(owner_client, store, van, bear, typed, words):

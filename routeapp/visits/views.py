@@ -7,7 +7,7 @@ from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from locations.sites.models import Location
-from routeapp.kit import clock, htmx, money
+from routeapp.kit import clock, htmx
 from routeapp.kit.access import BOOKKEEPER, OWNER, ROUTE_HAND, allow
 from routeapp.kit.errors import Refused
 from routeapp.visits import queries, queries_questions, queries_told, rules_document
@@ -62,7 +62,7 @@ def _visit_page(request: HttpRequest, location: Location, amends: Document | Non
             return htmx.done(
                 request, "Saved." if not amends else "Corrected. The first version stays readable.", "visit", saved.pk
             )
-    context = {"sheet": sheet, "stop": stop, "cabinets": cabinets, "amends": amends, "problems": problems, "now": now}
+    context = {"sheet": sheet, "stop": stop, "cabinets": cabinets, "amends": amends, "problems": problems}
     return htmx.page(request, "routeapp/visits/visit_form.html", context, status=422 if data is not None else 200)
 
 
@@ -127,7 +127,6 @@ def visit_page(request: HttpRequest, uuid: UUID) -> HttpResponse:
         "sums": queries_told.sums(told),
         "newer": queries.corrected_by(visit),
         "older": Visit.objects.filter(pk=visit.replaces).first() if visit.replaces else None,
-        "document": rules_document.read(visit.document),
     }
     return htmx.page(request, "routeapp/visits/visit.html", context)
 
@@ -159,7 +158,7 @@ def _withdrawal(visit: Visit, reason: str) -> Document:
 def visit_receipt(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """A paper for the host who was paid on the spot."""
     visit = get_object_or_404(queries.visits(), pk=uuid, host_payment__isnull=False)
-    context = {"visit": visit, "currency": money.active(), "told": queries_told.tell(visit)}
+    context = {"visit": visit, "told": queries_told.tell(visit)}
     return htmx.page(request, "routeapp/visits/receipt.html", context)
 
 

@@ -1,0 +1,1 @@
+"""SQLite for several phones at once; see base.py."""

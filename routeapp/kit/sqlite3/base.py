@@ -1,0 +1,60 @@
+"""Django's SQLite with two additions, for several phones at once and for years of history.
+
+Writers of one process wait in a queue. SQLite's own waiting is a lottery: whoever finds the database taken sleeps up
+to a tenth of a second and tries again, so while eight phones send their visits an unlucky one still finds it taken
+after ten seconds, and fails.
+
+Each new connection brings the statistics up to date by which SQLite chooses among indexes. Without them it takes
+the index on a place where the one on a document is a thousand times better. Mostly there is nothing to do.
+"""
+
+import contextlib
+import threading
+from typing import Any
+
+from django.db.backends.sqlite3 import base
+
+PATIENCE = 60  # seconds; longer than any queue of phones
+_turn = threading.Lock()
+
+
+def _choose_indexes_well(connection: Any) -> None:
+    with contextlib.suppress(base.Database.OperationalError):  # another process writes
+        connection.execute("PRAGMA analysis_limit=400")
+        connection.execute("PRAGMA optimize=0x10002")
+
+
+class DatabaseWrapper(base.DatabaseWrapper):
+    has_turn = False
+
+    def get_new_connection(self, conn_params: dict[str, Any]) -> Any:
+        connection = super().get_new_connection(conn_params)
+        if _turn.acquire(blocking=False):  # while somebody writes, the next connection will do it
+            try:
+                _choose_indexes_well(connection)
+            finally:
+                _turn.release()
+        return connection
+
+    def _start_transaction_under_autocommit(self) -> None:
+        self.has_turn = _turn.acquire(timeout=PATIENCE)
+        try:
+            super()._start_transaction_under_autocommit()
+        except BaseException:
+            self._give_up_turn()
+            raise
+
+    def _set_autocommit(self, autocommit: bool) -> None:
+        super()._set_autocommit(autocommit)
+        if autocommit:  # the transaction is over
+            self._give_up_turn()
+
+    def close(self) -> None:
+        super().close()
+        if self.connection is None or self.closed_in_transaction:  # a database in memory stays open
+            self._give_up_turn()
+
+    def _give_up_turn(self) -> None:
+        if self.has_turn:
+            self.has_turn = False
+            _turn.release()

@@ -99,3 +99,19 @@ def test_twice_tapped_save_is_one_visit(open_phone, world):
     page.wait_for_url("**/visits/*-*/")
 
     assert Visit.objects.count() == 1
+
+
+def test_draft_belongs_to_the_person_who_typed_it(open_phone, world):
+    page = open_phone()
+    meter = world.meters[0]
+    field = f"[name=c{meter.machine_id}-reading_{meter.pk}]"
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "tomas")
+    page.fill(field, "150")
+    page.goto("/setup/")
+    page.click("button:has-text('Sign out')")
+
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "ines")
+
+    assert page.input_value(field) == ""

@@ -55,6 +55,7 @@ def fix_fault(
     *, fault: Fault, how: str, by: Any, at: datetime, received_at: datetime, source: UUID | None = None
 ) -> FaultFix:
     """Note how a fault was cleared. Two people may both have done something; the same fix sent twice is one."""
+    Fault.objects.select_for_update().get(pk=fault.pk)  # two sendings at the same moment must see each other
     live = FaultFix.objects.live()
     fix, made = live.get_or_create(
         fault=fault, how=how, by=by, source=source, defaults={"at": at, "received_at": received_at}

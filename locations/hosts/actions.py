@@ -53,9 +53,11 @@ def _check_name(name: str, besides: Host | None = None) -> None:
 def add_contact(*, host: Host, name: str, role: str, phone: str, email: str, by: Any, at: datetime) -> Contact:
     """Add somebody to talk to. The same person sent twice is one."""
     host = Host.objects.select_for_update().get(pk=host.pk)
-    contact, made = Contact.objects.get_or_create(host=host, name=name, role=role, phone=phone, email=email)
-    if made:
-        audit.record("added contact", contact, by=by, at=at)
+    said = {"host": host, "name": name, "role": role, "phone": phone, "email": email}
+    if same := Contact.objects.filter(**said).first():  # changing one can make it the same as another
+        return same
+    contact = Contact.objects.create(**said)
+    audit.record("added contact", contact, by=by, at=at)
     return contact
 
 

@@ -14,7 +14,7 @@ class SizeMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         length = request.META.get("CONTENT_LENGTH") or "0"
-        if not length.isdigit() or int(length) > settings.MAX_REQUEST_BYTES:
+        if not length.isdecimal() or int(length) > settings.MAX_REQUEST_BYTES:
             return too_large(request)
         return self.get_response(request)
 

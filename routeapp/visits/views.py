@@ -38,7 +38,7 @@ def visit_correct(request: HttpRequest, uuid: UUID) -> HttpResponse:
 def _visit_page(request: HttpRequest, location: Location, amends: Document | None = None) -> HttpResponse:
     now = clock.now()
     named = {part.machine for part in amends.entries} if amends else set()
-    posted = {int(pk) for pk in request.POST.getlist("cabinet") if pk.isdigit() and len(pk) < 19}
+    posted = {int(pk) for pk in request.POST.getlist("cabinet") if pk.isdecimal() and len(pk) < 19}
     sheet = sheet_for(location, request.user, amends.arrived_at if amends else now, besides=named | posted)
     data: Any = request.POST if request.method == "POST" else None
     files: Any = request.FILES if data is not None else None
@@ -135,7 +135,7 @@ def visit_page(request: HttpRequest, uuid: UUID) -> HttpResponse:
 def visit_withdraw(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """Withdraw a visit that should not have been; the withdrawal is a fact of its own."""
     visit = get_object_or_404(queries.visits(), pk=uuid)
-    reason, problem = request.POST.get("reason", "").strip()[:300], ""
+    reason, problem = request.POST.get("reason", "").replace("\x00", "").strip()[:300], ""
     if request.method == "POST":
         try:
             made = record_visit(document=_withdrawal(visit, reason), photos={}, by=request.user, at=clock.now())[0]

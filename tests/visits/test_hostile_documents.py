@@ -98,3 +98,18 @@ def test_signed_out_part_of_a_page_with_a_broken_address_leads_to_the_sign_in(db
 
 def test_moves_asked_for_by_htmx_are_the_page(world, hand_client):
     assert hand_client.get("/prizes/moves/", headers={"HX-Request": "true"}).status_code == 200
+
+
+def test_cabinet_numbers_that_are_no_numbers_are_passed_over(world, hand_client):
+    form = {"cabinet": ["²", "9" * 40, "\x00"]}
+
+    assert hand_client.post(f"/visits/new/{world.location.pk}/", form).status_code == 422
+
+
+def test_visit_withdrawn_for_no_visible_reason_is_asked_for_one(world, hand_client):
+    raw = document(world, "a")
+    send(hand_client, raw)
+
+    answer = hand_client.post(f"/visits/{raw['id']}/withdraw/", {"reason": "\x00 "})
+
+    assert (answer.status_code, Visit.objects.count()) == (422, 1)

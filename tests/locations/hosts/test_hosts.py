@@ -119,6 +119,15 @@ def test_odd_searches_find_nothing_and_break_nothing(owner_client, text):
     assert owner_client.get(reverse("hosts"), {"q": text}).status_code == 200
 
 
+def test_contact_added_beside_two_that_became_the_same_changes_nothing(owner_client, mill):
+    for name in ("Odile Farrow", "Odile"):
+        owner_client.post(reverse("contact-add", args=[mill.pk]), odile(name=name))
+    owner_client.post(reverse("contact-edit", args=[Contact.objects.get(name="Odile").pk]), odile())
+
+    assert owner_client.post(reverse("contact-add", args=[mill.pk]), odile()).status_code == 302
+    assert Contact.objects.count() == 2
+
+
 @pytest.mark.parametrize("name", ["host", "host-edit", "contact-add", "contact-edit"])
 @pytest.mark.parametrize("pk", [0, 987654, 10**30])
 def test_unknown_numbers_are_not_found(owner_client, name, pk):

@@ -219,3 +219,7 @@ def test_labels_that_no_phone_can_open_are_warned_about(owner_client, settings, 
     machine = MachineFactory()
     for page in (reverse("labels"), reverse("label", args=[machine.code])):
         assert ("lead to this computer only" in owner_client.get(page).content.decode()) == warned
+
+
+def test_cabinet_number_no_database_can_hold_is_passed_over(owner_client):
+    assert owner_client.post("/labels/sheet/", {"cabinets": "9" * 40}).status_code == 422

@@ -6,7 +6,6 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import Exists, OuterRef
 
 from locations.sites.models import Location
 from routeapp.cash import queries, rules
@@ -137,10 +136,12 @@ def settle_bag(*, bag: Bag, by: Any, at: datetime) -> None:
 @transaction.atomic
 def settle_bags(*, bags: Iterable[Bag], by: Any, at: datetime) -> None:
     """After a visit changed what was put into bags: settle those of them that were counted before."""
-    changed = Bag.objects.filter(pk__in={bag.pk for bag in bags})
-    list(changed.select_for_update().order_by("pk"))  # a count under way must end before it can be seen
-    for bag in changed.filter(Exists(BagCount.objects.live().filter(bag=OuterRef("pk")))):
-        settle_bag(bag=bag, by=by, at=at)
+    # Locked, because a count under way must end before it can be seen.
+    changed = list(Bag.objects.select_for_update().filter(pk__in={bag.pk for bag in bags}).order_by("pk"))
+    counted = set(BagCount.objects.live().filter(bag__in=changed).order_by().values_list("bag", flat=True))
+    for bag in changed:
+        if bag.pk in counted:
+            settle_bag(bag=bag, by=by, at=at)
 
 
 def _shape(move: CashMove) -> tuple:

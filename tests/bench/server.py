@@ -1,10 +1,8 @@
 """A web server on a free port, and signed-in clients for it that keep their connection."""
 
 import http.client
-import os
 import socket
 import subprocess
-import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,6 +11,8 @@ from django.conf import settings
 from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
 from django.contrib.sessions.backends.db import SessionStore
 from django.middleware.csrf import _get_new_csrf_string
+
+from routeapp.management.commands import demo
 
 MODEL_BACKEND = "django.contrib.auth.backends.ModelBackend"
 
@@ -23,18 +23,7 @@ def served() -> Iterator[int]:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    command = [
-        sys.executable,
-        "-m",
-        "granian",
-        "--interface=wsgi",
-        "--no-ws",
-        "--blocking-threads=4",
-        "--backpressure=64",
-        f"--port={port}",
-        "--log-level=warning",
-    ]
-    server = subprocess.Popen([*command, "routeapp.wsgi:application"], cwd=settings.ROOT, env=os.environ)
+    server = subprocess.Popen(demo.server(port), cwd=settings.ROOT)
     try:
         _wait_for(port)
         yield port

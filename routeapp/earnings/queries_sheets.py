@@ -11,7 +11,7 @@ from routeapp.kit import money
 
 HEAD = (
     *("visits", "take", "cash not counted yet", "plays", "stretches left out", "prizes won", "plays per prize"),
-    *("cost of prizes won", "prize cost share", "over (+) or short (-)", "collections not known yet", "host's share"),
+    *("cost of prizes won", "prize cost share", "over (+) or short (-)", "collections not known yet"),
 )
 
 
@@ -20,11 +20,11 @@ def amount(cents: int | None) -> Decimal | None:
     return None if cents is None else Decimal(cents).scaleb(-unit.digits)
 
 
-def table(rows: Iterable[Row], total: Row, noun: str) -> Iterator[list[Any]]:
-    """One row for each location or cabinet, and the sum of them."""
-    yield [noun, *HEAD]
+def table(rows: Iterable[Row], total: Row, noun: str, with_share: bool) -> Iterator[list[Any]]:
+    """One row for each location or cabinet, and the sum of them; the host's share only `with_share`."""
+    yield [noun, *HEAD, *(["host's share"] if with_share else [])]
     for row in (*rows, total):
-        yield [row.name, *_figures(row.figures), amount(row.share)]
+        yield [row.name, *_figures(row.figures), *([amount(row.share)] if with_share else [])]
 
 
 def _figures(figures: Figures) -> list[Any]:

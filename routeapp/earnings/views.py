@@ -12,10 +12,15 @@ from routeapp.earnings import queries, queries_report, queries_sheets, rules, ru
 from routeapp.earnings.forms import SpanForm, TakesForm, order_in
 from routeapp.earnings.queries_report import COLUMNS, in_order
 from routeapp.kit import clock, memory, sheets
-from routeapp.kit.access import EVERYONE, allow
+from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, allow, may
 from routeapp.kit.htmx import page
 
 LINES_A_PAGE = 50
+
+
+def _sees_shares(request: HttpRequest) -> bool:
+    """What hosts get is for those who may also read the agreements."""
+    return may(request.user, OWNER, BOOKKEEPER)
 
 
 @allow(*EVERYONE)
@@ -26,7 +31,7 @@ def earnings(request: HttpRequest) -> HttpResponse:
         "form": form,
         "names": rules.NAMED,
         "wish": wish,
-        "columns": [(name, label) for name, (label, _) in COLUMNS.items()],
+        "columns": [(name, label) for name, (label, _) in COLUMNS.items() if name != "share" or _sees_shares(request)],
         "shown": SimpleLazyObject(lambda: _report(form.span, wish, today)),
         "key": memory.key(request, today),
     }
@@ -54,17 +59,17 @@ def earnings_takes(request: HttpRequest) -> HttpResponse:
         "form": form,
         "names": rules.NAMED,
         "when": rules.in_words(form.span, today),
-        "shown": SimpleLazyObject(lambda: _takes(form, request.GET.get("page"))),
+        "shown": SimpleLazyObject(lambda: _takes(form, request.GET.get("page"), _sees_shares(request))),
         "key": memory.key(request, today),
     }
     return page(request, "routeapp/earnings/takes.html", context, "report")
 
 
-def _takes(form: TakesForm, number: str | None) -> dict[str, Any]:
+def _takes(form: TakesForm, number: str | None, sees_shares: bool) -> dict[str, Any]:
     book, only = queries.book(form.span), form.only()
     lines = queries.lines_of(book, only)
     shown = Paginator(lines[::-1], LINES_A_PAGE).get_page(number)
-    shares = [] if "person" in only else queries.shares_of(book, only)
+    shares = queries.shares_of(book, only) if sees_shares and "person" not in only else []
     return {
         "total": rules_figures.add_up(lines),
         "shares": shares,
@@ -87,4 +92,4 @@ def earnings_csv(request: HttpRequest) -> StreamingHttpResponse:
     by_cabinet = request.GET.get("table") == "cabinet"
     noun, rows = ("cabinet", report.cabinets) if by_cabinet else ("location", report.locations)
     rows = in_order(rows, order_in(request.GET))
-    return sheets.download(queries_sheets.table(rows, report.total, noun), f"{noun}s {days}")
+    return sheets.download(queries_sheets.table(rows, report.total, noun, _sees_shares(request)), f"{noun}s {days}")

@@ -234,3 +234,14 @@ def queries_of(client, name):
     with CaptureQueriesContext(connection) as captured:
         assert get(client, name, MARCH).status_code == 200
     return len(captured)
+
+
+def test_host_share_is_for_those_who_may_read_agreements(hand_client, bookkeeper):
+    from django.test import Client
+
+    office = Client()
+    office.force_login(bookkeeper, backend="django.contrib.auth.backends.ModelBackend")
+
+    for client, sees in ((hand_client, False), (office, True)):
+        file = b"".join(client.get("/earnings/csv/?table=location").streaming_content).decode()
+        assert ("share" in dict(client.get("/earnings/").context["columns"]), "host's share" in file) == (sees, sees)

@@ -94,7 +94,10 @@ function bringBack() {
 }
 
 if (form) {
-  bringBack();
+  // On a slow line somebody may have typed before this file arrived: that comes first, and is kept.
+  const typedAlready = kept().some((one) => one.type !== "hidden" && one.type !== "checkbox" && !one.options && one.value !== one.defaultValue);
+  if (typedAlready) keep();
+  else bringBack();
   form.addEventListener("input", () => { keep(); show(); });
   form.addEventListener("change", show);
   form.addEventListener("submit", () => {

@@ -48,6 +48,8 @@ def sign_in(page, username):
     page.fill("input[name=username]", username)
     page.fill("input[name=password]", factories.PASSWORD)
     page.click("main button")
+    page.wait_for_url(lambda address: "/sign-in/" not in address)
+    page.wait_for_load_state("load")
 
 
 @pytest.fixture

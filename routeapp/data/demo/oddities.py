@@ -34,7 +34,7 @@ def fate(world: World) -> list[Change]:
     """Give the odd cabinets their quirks, and say what will be done to others."""
     cabinets, now = world.cabinets, world.now
     cabinets[SHORT].quirks = Quirks(skimmed=0.05)
-    cabinets[WORN_GRIP].quirks = Quirks(worn_from=world.part(0.35).date())
+    cabinets[WORN_GRIP].quirks = Quirks(worn=(world.part(0.35).date(), now.date()))
     cabinets[BROKEN_INTO].quirks = Quirks(broken_into_after=world.part(0.7))
     cabinets[SILENT].quirks = Quirks(silent_from=now - timedelta(days=24))
     dial = cabinets[ROLLS_OVER].dials["money_in"]

@@ -78,7 +78,7 @@ class Quirks:
     """What is odd about one cabinet."""
 
     skimmed: float = 0.0  # share of the cash that never reaches the bag
-    worn_from: date | None = None  # from here on the claw grips less and less
+    worn: tuple[date, date] | None = None  # between these days the claw grips less and less
     silent_from: datetime | None = None  # nobody's coin is taken any more
     broken_into_after: datetime | None = None  # as soon as it is worth the trouble
 
@@ -139,9 +139,11 @@ class Cabinet:
             self._break(start + (end - start) * self.rng.random())
 
     def _chance(self, day: date) -> float:
-        """A worn grip wins less every day; players notice after a while."""
-        worn = max(0, (day - self.quirks.worn_from).days) if self.quirks.worn_from else 0
-        return self.model.chance * math.exp(-worn / 160)
+        """A worn grip wins less every day, in the end hardly half as often."""
+        if not self.quirks.worn:
+            return self.model.chance
+        since, until = self.quirks.worn
+        return self.model.chance * 0.45 ** min(1, max(0, (day - since) / (until - since)))
 
     def _attraction(self, chance: float) -> float:
         """A half-empty cabinet draws fewer people, and so does one that never pays."""

@@ -1,6 +1,5 @@
 """`python3 manage.py demo`: an invented business to look around in, with eighteen months behind it."""
 
-import contextlib
 import os
 import secrets
 import shutil
@@ -90,7 +89,7 @@ def welcome(address: str) -> str:
     people = [f"  {one.role:<12} {one.username:<8} {one.password}" for one in PEOPLE]
     label = Label.objects.live().order_by("pk").first()
     stranger = ["", f"A label as a stranger sees it (signed out): {address}/m/{label.code}"] if label else []
-    return "\n".join(["", f"The demo is at {address}", "", "Sign in as", *people, *stranger, ""])
+    return "\n".join(["", f"The demo is at {address} (Ctrl-C ends it)", "", "Sign in as", *people, *stranger, ""])
 
 
 def serve(port: int) -> None:
@@ -105,9 +104,11 @@ def serve(port: int) -> None:
         "KEYROUND_PUBLIC_URL": f"http://localhost:{port}",
     }
     collect = [sys.executable, "manage.py", "collectstatic", "--noinput", "--verbosity=0", "--ignore=admin"]
-    for command in (collect, server(port)):
-        with contextlib.suppress(KeyboardInterrupt):
-            subprocess.run(command, cwd=settings.ROOT, env=environment, check=False)
+    subprocess.run(collect, cwd=settings.ROOT, env=environment, check=True)
+    if os.name == "nt":  # Windows has no exec that keeps the console.
+        sys.exit(subprocess.run(server(port), cwd=settings.ROOT, env=environment).returncode)
+    os.chdir(settings.ROOT)
+    os.execve(sys.executable, server(port), environment)
 
 
 def server(port: int) -> list[str]:

@@ -57,9 +57,9 @@ def test_turn_is_given_up_by_an_error_and_by_a_connection_closed_halfway(impatie
         connection.close()
     done = []
 
-    def write(_):
+    def write(number):
         with transaction.atomic():
-            Place.objects.create(kind="store", name=f"Store {threading.get_ident()}")
+            Place.objects.create(kind="store", name=f"Store {number}")
         done.append(True)
         connections.close_all()
 

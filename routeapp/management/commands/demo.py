@@ -113,5 +113,5 @@ def serve(port: int) -> None:
 
 def server(port: int) -> list[str]:
     """The web server. More threads would not be faster: they wait for one another at every question to SQLite."""
-    options = [f"--port={port}", "--interface=wsgi", "--no-ws", "--workers=2", "--blocking-threads=2"]
+    options = [f"--port={port}", "--interface=wsgi", "--no-ws", "--workers=1", "--blocking-threads=2"]
     return [sys.executable, "-m", "granian", *options, "--log-level=warning", "routeapp.wsgi:application"]

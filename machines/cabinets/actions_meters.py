@@ -10,6 +10,7 @@ from django.db import transaction
 from machines.cabinets.models import Meter, Reading, ReadingKind
 from machines.cabinets.rules import Explanation
 from routeapp.kit.errors import Refused
+from routeapp.kit.prepared import insert
 
 
 @transaction.atomic
@@ -53,5 +54,5 @@ def append(*, readings: Sequence[Reading], by: Any, at: datetime) -> None:
         if not 0 <= one.value < 10**one.meter.digits:
             digits = f"has {one.meter.digits} digits; it cannot show {one.value:,}."
             raise Refused(f"The {one.meter} of {one.meter.machine} {digits}", "value")
-        one.by, one.received_at = by, at
-    Reading.objects.bulk_create(readings)
+        one.by_id, one.received_at = by.pk, at
+    insert(readings)

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.db.models import DateTimeField, F, OuterRef, QuerySet, Subquery, Value
@@ -13,6 +14,7 @@ from django.db.models.functions import Coalesce
 from machines.cabinets import rules
 from machines.cabinets.models import Counts, Meter, Reading, ReadingKind
 from machines.cabinets.rules import Interval, Shown
+from routeapp.kit.prepared import Prepared
 
 
 def meters_in_use(machine_ids: Iterable[int]) -> QuerySet:
@@ -59,6 +61,10 @@ def shown(reading: Reading) -> Shown:
 SHOWN = ("meter", "source", "pk", "at", "value", "kind", "tests_before", "tests_after", "explained_as")
 
 
+def _shown(_meter: int, _source: UUID | None, key: int, at: datetime, value: int, kind: str, *rest: Any) -> Shown:
+    return Shown(key, at, value, kind == ReadingKind.BASELINE, *rest)
+
+
 def readings(
     machine_ids: Iterable[int], since: datetime | Combinable, until: datetime, history: int = 3
 ) -> tuple[dict[int, list[Shown]], dict[int, UUID | None]]:
@@ -83,9 +89,9 @@ def readings(
     sources: dict[int, UUID | None] = {}
     order = ("meter", "at", "-kind", "source", "value", "pk")  # never by arrival: late phones must change nothing
     rows = Reading.objects.filter(pk__in=wanted).order_by(*order).values_list(*SHOWN)  # rows: models cost twice as much
-    for meter, source, key, at, value, kind, *rest in rows:
-        by_meter[meter].append(Shown(key, at, value, kind == ReadingKind.BASELINE, *rest))
-        sources[key] = source
+    for row in rows:
+        by_meter[row[0]].append(_shown(*row))
+        sources[row[2]] = row[1]
     return by_meter, sources
 
 
@@ -115,6 +121,29 @@ def intervals(
     return sorted(found, key=lambda each: (each.interval.end.at, each.meter.pk))
 
 
+def _newest(rows: QuerySet) -> QuerySet:
+    return rows.filter(withdrawn_at=None).order_by("-at", "kind", "-pk").values_list(*SHOWN)[: rules.HISTORY + 2]
+
+
+_before = Prepared(lambda meter, at: _newest(Reading.objects.filter(meter_id=meter, at__lt=at)), int, datetime)
+
+
+def _before_besides(meter: Meter, at: datetime, gone: list[UUID]) -> QuerySet:
+    others = Reading.objects.exclude(source__isnull=False, source__in=gone)
+    return _newest(others.filter(meter=meter, at__lt=at))
+
+
+def usual_rates(machine_ids: Iterable[int], at: datetime) -> dict[int, float]:
+    """Counts a day as usual, by meter id, for those with a history; what a reading at `at` would be measured by."""
+    by_meter, _ = readings(machine_ids, at, at, history=rules.HISTORY + 1)
+    meters = Meter.objects.select_related("machine").in_bulk(by_meter)
+    found = {
+        pk: rules.usual_rate(rules.intervals(read, meters[pk].digits, counts_per_play(meters[pk])))
+        for pk, read in by_meter.items()
+    }
+    return {pk: rate for pk, rate in found.items() if rate is not None}
+
+
 def preview(
     meter: Meter,
     value: int,
@@ -128,10 +157,9 @@ def preview(
 
     `besides` are the sources of readings that the new one is going to replace.
     """
-    before = Reading.objects.live().filter(meter=meter, at__lt=at)
-    if gone := list(besides):
-        before = before.exclude(source__isnull=False, source__in=gone)
-    rows = [shown(row) for row in before.order_by("-at", "kind", "-pk")[: rules.HISTORY + 2]][::-1]
+    gone = list(besides)
+    before = _before_besides(meter, at, gone) if gone else _before(meter.pk, at)
+    rows = [_shown(*row) for row in before][::-1]
     new = Shown(key=0, at=at, value=value, tests_before=tests_before, explained_as=explained_as)
     found = rules.intervals([*rows, new], meter.digits, counts_per_play(meter))
     return MeterInterval(meter, found[-1]) if found and found[-1].end.key == 0 else None

@@ -7,36 +7,38 @@ from uuid import UUID
 
 from django.db import transaction
 
-from locations.sites.models import Location
 from routeapp.cash import queries, rules
 from routeapp.cash.models import Bag, BagCount, BagMove, CashMove, Holder, How, Purse
 from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
+from routeapp.kit.prepared import Prepared, insert, update
 
 LARGEST_AMOUNT = 100_000_000  # minor units; more than a van carries
 
 
-def get_bag(
-    *,
-    uuid: UUID,
-    number: str,
-    location: Location,
-    sealed: bool,
-    rename: bool,
-    by: Any,
-    at: datetime,
-    received_at: datetime,
-) -> Bag:
-    """The bag with this id, made when it is new; `rename` lets a corrected visit say anew what it is."""
-    said = {"number": number, "location": location, "sealed": sealed, "by": by, "at": at}
-    bag, made = Bag.objects.get_or_create(uuid=uuid, defaults={**said, "received_at": received_at})
-    if made:
-        BagMove.objects.create(bag=bag, holder=Holder.PERSON, person=by, by=by, at=at, received_at=received_at)
-    elif rename:
-        for name, value in said.items():
-            setattr(bag, name, value)
-        bag.save(update_fields=list(said))
-    return bag
+def get_bags(
+    *, said: Iterable[Bag], rename: Iterable[UUID], by: Any, received_at: datetime
+) -> tuple[dict[UUID, Bag], list[Bag]]:
+    """Bags by their ids, and those of them that stood in the books before. `said` are unsaved bags as a visit tells
+    of them; those not known yet are kept and go to the person. Ids in `rename` let a corrected visit say anew what
+    its bag is. Call it with the ids locked."""
+    told = {bag.uuid: bag for bag in said}
+    older = _bags_of(list(told))
+    found = {bag.uuid: bag for bag in older}
+    new = [bag for bag in told.values() if bag.uuid not in found]
+    for bag in new:
+        bag.by_id, bag.received_at = by.pk, received_at
+    insert(new)
+    who = {"holder": Holder.PERSON, "person_id": by.pk, "by_id": by.pk, "received_at": received_at}
+    insert(BagMove(bag_id=bag.pk, at=bag.at, **who) for bag in new)
+    renamed = [told[uuid] for uuid in sorted(found.keys() & set(rename))]
+    for bag in renamed:
+        bag.pk, bag.by_id, bag.received_at = found[bag.uuid].pk, by.pk, found[bag.uuid].received_at
+    update(renamed, "number", "location", "sealed", "at", "by")
+    return found | {bag.uuid: bag for bag in (*new, *renamed)}, older
+
+
+_bags_of = Prepared(lambda ids: Bag.objects.filter(uuid__in=ids).order_by(), list)
 
 
 def append(*, moves: Sequence[CashMove], by: Any, at: datetime) -> None:
@@ -45,8 +47,8 @@ def append(*, moves: Sequence[CashMove], by: Any, at: datetime) -> None:
     for move in kept:
         if not 0 < move.cents <= LARGEST_AMOUNT:
             raise Refused("That amount is too large to be meant.", "cents")
-        move.by, move.received_at = by, at
-    CashMove.objects.bulk_create(kept)
+        move.by_id, move.received_at = by.pk, at
+    insert(kept)
 
 
 def take_back(*, sources: Iterable[UUID], by: Any, at: datetime) -> None:
@@ -133,15 +135,21 @@ def settle_bag(*, bag: Bag, by: Any, at: datetime) -> None:
         append(moves=wanted, by=by, at=at)
 
 
-@transaction.atomic
+@transaction.atomic(savepoint=False)
 def settle_bags(*, bags: Iterable[Bag], by: Any, at: datetime) -> None:
     """After a visit changed what was put into bags: settle those of them that were counted before."""
     # Locked, because a count under way must end before it can be seen.
-    changed = list(Bag.objects.select_for_update().filter(pk__in={bag.pk for bag in bags}).order_by("pk"))
-    counted = set(BagCount.objects.live().filter(bag__in=changed).order_by().values_list("bag", flat=True))
+    changed = _bags_to_lock([bag.pk for bag in bags])
+    counted = {bag for (bag,) in _counted([bag.pk for bag in changed])}
     for bag in changed:
         if bag.pk in counted:
             settle_bag(bag=bag, by=by, at=at)
+
+
+_bags_to_lock = Prepared(lambda bags: Bag.objects.select_for_update().filter(pk__in=bags).order_by("pk"), list)
+_counted = Prepared(
+    lambda bags: BagCount.objects.filter(withdrawn_at=None, bag__in=bags).order_by().values_list("bag"), list
+)
 
 
 def _shape(move: CashMove) -> tuple:

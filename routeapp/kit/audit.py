@@ -1,5 +1,6 @@
 """The log of who did what, written in the same transaction as the deed itself."""
 
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -7,17 +8,27 @@ from django.contrib.admin.models import ADDITION, LogEntry
 from django.contrib.contenttypes.models import ContentType
 from django.db.models import Max
 
+from routeapp.kit.prepared import insert
+
 
 def record(verb: str, subject: Any, *, by: Any, at: datetime) -> None:
     """Append one line: `by` did `verb` ("assigned", "counted") to `subject` at the moment `at`."""
-    LogEntry.objects.create(
-        user_id=by.pk,
-        content_type=ContentType.objects.get_for_model(subject),
-        object_id=str(subject.pk),
-        object_repr=str(subject)[:200],
-        action_flag=ADDITION,
-        change_message=verb,
-        action_time=at,
+    record_all(verb, [subject], by=by, at=at)
+
+
+def record_all(verb: str, subjects: Iterable[Any], *, by: Any, at: datetime) -> None:
+    """A line for each of them."""
+    insert(
+        LogEntry(
+            user_id=by.pk,
+            content_type=ContentType.objects.get_for_model(subject),
+            object_id=str(subject.pk),
+            object_repr=str(subject)[:200],
+            action_flag=ADDITION,
+            change_message=verb,
+            action_time=at,
+        )
+        for subject in subjects
     )
 
 

@@ -13,6 +13,7 @@ from django.db import transaction
 
 from machines.cabinets.models import Machine
 from routeapp.kit.errors import Refused
+from routeapp.kit.prepared import Prepared
 from routeapp.stock import actions_ledger as ledger
 from routeapp.stock.actions_ledger import beyond
 from routeapp.stock.models import Place, PlaceKind, Prize, StockCount, StockMove
@@ -25,7 +26,7 @@ LARGEST_LOAD = 100_000  # pieces in one move; more is a slip of the finger
 def cabinet_places(machines: Iterable[Machine]) -> dict[int, Place]:
     """The place that each cabinet's prizes lie in, by machine id; made when it is first asked for."""
     machines = list(machines)
-    found = {place.machine_id: place for place in Place.objects.filter(machine__in=machines)}
+    found = {place.machine_id: place for place in _places_of([machine.pk for machine in machines])}
     for machine in machines:
         if machine.pk not in found:
             names = {"kind": PlaceKind.CABINET, "name": f"Cabinet {machine.code}"}
@@ -33,11 +34,14 @@ def cabinet_places(machines: Iterable[Machine]) -> dict[int, Place]:
     return found
 
 
+_places_of = Prepared(lambda machines: Place.objects.filter(machine__in=machines), list)
+
+
 def cabinet_place(machine: Machine) -> Place:
     return cabinet_places([machine])[machine.pk]
 
 
-@transaction.atomic
+@transaction.atomic(savepoint=False)
 def record(*, moves: Sequence[StockMove] = (), counts: Sequence[StockCount] = (), by: Any, at: datetime) -> None:
     """Append unsaved `moves` and `counts`, each with its own moment; `at` is when they were received.
 
@@ -51,7 +55,7 @@ def record(*, moves: Sequence[StockMove] = (), counts: Sequence[StockCount] = ()
     for one in counts:
         _check_quantity(one.quantity, one.prize, least=0)
     for fact in (*moves, *counts):
-        fact.by, fact.received_at = by, at
+        fact.by_id, fact.received_at = by.pk, at
     ledger.append(moves, counts)
 
 

@@ -12,6 +12,7 @@ from uuid import UUID
 
 from django.db.models import F, Sum
 
+from routeapp.kit.prepared import Prepared, insert, update
 from routeapp.stock import queries, rules
 from routeapp.stock.models import BEYOND, Holding, Place, PlaceKind, PrizeCost, StockCount, StockMove
 from routeapp.stock.rules import Step
@@ -22,7 +23,11 @@ Fact = StockMove | StockCount
 
 def beyond(kind: PlaceKind) -> Place:
     """The one place of a kind that is not ours: suppliers, players, shrinkage."""
-    return Place.objects.get_or_create(kind=kind, defaults={"name": kind.label})[0]
+    found = _of_kind(kind.value)
+    return found[0] if found else Place.objects.get_or_create(kind=kind, defaults={"name": kind.label})[0]
+
+
+_of_kind = Prepared(lambda kind: Place.objects.filter(kind=kind), str)
 
 
 def append(moves: Sequence[StockMove], counts: Sequence[StockCount]) -> None:
@@ -32,9 +37,9 @@ def append(moves: Sequence[StockMove], counts: Sequence[StockCount]) -> None:
         return
     holdings = _locked({pair for fact in facts for pair in _pairs(fact)})
     late = {pair for fact in facts for pair in _pairs(fact) if _is_late(fact, holdings[pair])}
-    StockCount.objects.bulk_create(counts)
+    insert(counts)
     written = [*moves, *_settled_in_order(facts, holdings, late)]
-    StockMove.objects.bulk_create(written)
+    insert(written)
     _keep(holdings, written, facts)
     for pair in sorted(late):
         _resettle(pair, min(fact.at for fact in facts if pair in _pairs(fact)), facts[0])
@@ -51,11 +56,11 @@ def take_back(sources: list[UUID], by: Any, at: datetime) -> None:
         return
     holdings = _locked({pair for fact in facts for pair in _pairs(fact)})
     back = [_reversed(move, by, at) for move in moves]
-    StockMove.objects.bulk_create(back)
+    insert(back)
     StockCount.objects.filter(pk__in=[count.pk for count in counts]).update(withdrawn_at=at, withdrawn_by=by)
     _keep(holdings, back, [])
     for fact in facts:
-        fact.by, fact.received_at = by, at
+        fact.by_id, fact.received_at = by.pk, at
     for pair in sorted(holdings):
         _resettle(pair, min(fact.at for fact in facts if pair in _pairs(fact)), facts[0])
     _recost(back, {fact.prize_id for fact in facts}, facts[0].at)
@@ -85,11 +90,18 @@ def _locked(pairs: set[Pair]) -> dict[Pair, Holding]:
     return found
 
 
+_rows_to_lock = Prepared(
+    lambda places, prizes: (
+        Holding.objects.select_for_update().filter(place__in=places, prize__in=prizes).order_by("place_id", "prize_id")
+    ),
+    list,
+    list,
+)
+
+
 def _lock_existing(pairs: set[Pair]) -> dict[Pair, Holding]:
-    rows = Holding.objects.select_for_update().filter(
-        place__in={place for place, _ in pairs}, prize__in={prize for _, prize in pairs}
-    )
-    found = {(row.place_id, row.prize_id): row for row in rows.order_by("place_id", "prize_id")}
+    rows = _rows_to_lock(list({place for place, _ in pairs}), list({prize for _, prize in pairs}))
+    found = {(row.place_id, row.prize_id): row for row in rows}
     return {pair: row for pair, row in found.items() if pair in pairs}
 
 
@@ -147,7 +159,7 @@ def _settling_move(count: StockCount, missing: int, other: Place, cause: Fact) -
         settles=count,
         source=count.source,
         at=count.at,
-        by=cause.by,
+        by_id=cause.by_id,
         received_at=cause.received_at,
     )
 
@@ -162,7 +174,7 @@ def _reversed(move: StockMove, by: Any, at: datetime) -> StockMove:
         reverses=move,
         source=move.source,
         at=move.at,
-        by=by,
+        by_id=by.pk,
         received_at=at,
     )
 
@@ -177,17 +189,7 @@ def _keep(holdings: dict[Pair, Holding], moves: Iterable[StockMove], facts: Iter
             holdings[pair].newest = max(fact.at, holdings[pair].newest or fact.at)
             if isinstance(fact, StockCount):
                 holdings[pair].counted = max(fact.at, holdings[pair].counted or fact.at)
-    _write(holdings)
-
-
-def _write(holdings: dict[Pair, Holding]) -> None:
-    """Write the locked rows in one statement: an insert that always conflicts is much cheaper than Django's update."""
-    kept = ["pieces", "newest", "counted"]
-    rows = [
-        Holding(place_id=place, prize_id=prize, **{name: getattr(row, name) for name in kept})
-        for (place, prize), row in holdings.items()
-    ]
-    Holding.objects.bulk_create(rows, update_conflicts=True, unique_fields=["place", "prize"], update_fields=kept)
+    update(holdings.values(), "pieces", "newest", "counted")
 
 
 def _resettle(pair: Pair, since: datetime, cause: Fact) -> None:
@@ -206,7 +208,7 @@ def _resettle(pair: Pair, since: datetime, cause: Fact) -> None:
     later = {count.pk: count for count in counts.filter(at__gte=since)}
     wrong = _wrong(start, later, [*into.filter(at__gte=since), *out.filter(at__gte=since)], place)
     settling = _settling_moves([(later[count], old, new) for count, old, new in wrong], cause)
-    StockMove.objects.bulk_create(settling)
+    insert(settling)
     _keep(_locked({pair}), settling, [])
 
 
@@ -226,11 +228,17 @@ def _wrong(start: int, counts: dict[int, StockCount], moves: list[StockMove], pl
     return withdrawn + rules.settle(start, steps)
 
 
+_overtaken = Prepared(
+    lambda prizes, since: PrizeCost.objects.filter(prize__in=prizes, since__gt=since).order_by().values_list("prize"),
+    list,
+    datetime,
+)
+
+
 def _recost(moves: Iterable[StockMove], prize_ids: set[int], since: datetime) -> None:
     """Work the average costs out anew where a delivery was written, or a fact that happened before one."""
     with_cost = {move.prize_id for move in moves if move.cost_cents is not None}
-    overtaken = PrizeCost.objects.filter(prize__in=prize_ids, since__gt=since).values_list("prize", flat=True)
-    for prize in sorted(with_cost | set(overtaken)):
+    for prize in sorted(with_cost | {prize for (prize,) in _overtaken(list(prize_ids), since)}):
         rebuild_costs(prize)
 
 

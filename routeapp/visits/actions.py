@@ -1,6 +1,6 @@
 """Recording a visit: one document, one transaction, the same result in whatever order documents arrive."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -15,10 +15,12 @@ from routeapp.cash.models import Bag, CashMove, Sealed
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.prepared import Prepared
 from routeapp.stock import actions as stock
 from routeapp.visits import actions_writing as writing
 from routeapp.visits import rules_document as paper
-from routeapp.visits.actions_references import References, look_up
+from routeapp.visits.actions_references import check, check_ids, look_up
+from routeapp.visits.actions_writing import Paper
 from routeapp.visits.models import Visit
 
 
@@ -37,30 +39,61 @@ def record_visit(
     prizes, sums that do not add up, and a second correction of one visit; raises Clash for a used id with
     another content.
     """
-    lock(document.id, document.replaces or document.id)
-    found, later = _same_and_later(document)
-    if found:
-        if found.fingerprint != paper.fingerprint(document) or found.by_id != by.pk:
-            raise Clash(
-                "Another visit was sent under this id. Both are kept: this one stays with you until you decide."
-            )
-        return found, False
-    known = look_up(document, by, at)
+    lock(*_ids([document]))
+    found = _called([document])
+    if document.id in found:
+        return _same(found[document.id], document, by), False
+    later = next((visit for visit in found.values() if visit.replaces == document.id), None)
     replaced = _replaced(document)
     if replaced:
         _withdraw(replaced, by, at)
-    visit = _write(document, photos, known, later is None, by, at)
+    (visit,) = _write([Paper(document, photos, newest=later is None)], by, at)
     if later:
         _withdraw(visit, later.by, later.received_at)
     audit.record(_verb(document), visit, by=by, at=at)
     return visit, True
 
 
-def _same_and_later(document: paper.Document) -> tuple[Visit | None, Visit | None]:
-    """The visit of this id when it came before, and the one that corrects it when that was quicker."""
-    visits = list(Visit.objects.filter(Q(pk=document.id) | Q(replaces=document.id)))
-    same = next((one for one in visits if one.pk == document.id), None)
-    return same, next((one for one in visits if one.replaces == document.id), None)
+@transaction.atomic
+def record_visits(*, documents: Sequence[paper.Document], by: Any, at: datetime) -> list[Visit]:
+    """Record many past stops without photos, as `record_visit` does one by one, in a fraction of its time.
+
+    Gives those that are new. Refuses what `record_visit` refuses, and corrections, which come one by one.
+    """
+    lock(*_ids(documents))
+    found = _called(documents)
+    for document in documents:
+        if document.id in found:
+            _same(found[document.id], document, by)
+    later = {visit.replaces for visit in found.values()}
+    if any(document.replaces or document.id in later for document in documents):
+        raise Refused("A correction is recorded by itself.", "replaces")
+    visits = _write([Paper(document, {}) for document in documents if document.id not in found], by, at)
+    audit.record_all("logged a visit", visits, by=by, at=at)
+    return visits
+
+
+def _ids(documents: Iterable[paper.Document]) -> set[UUID]:
+    """What no other submission may touch meanwhile."""
+    found: set[UUID] = set()
+    for document in documents:
+        found |= {document.id, document.replaces or document.id, *(bag.id for bag in document.bags())}
+    return found
+
+
+def _called(documents: Sequence[paper.Document]) -> dict[UUID, Visit]:
+    """Visits of these ids that came before, and those that correct them because that was quicker."""
+    ids = [document.id for document in documents]
+    return {visit.pk: visit for visit in _visits_called(ids, ids)}
+
+
+_visits_called = Prepared(lambda ids, same: Visit.objects.filter(Q(pk__in=ids) | Q(replaces__in=same)), list, list)
+
+
+def _same(found: Visit, document: paper.Document, by: Any) -> Visit:
+    if found.fingerprint != paper.fingerprint(document) or found.by_id != by.pk:
+        raise Clash("Another visit was sent under this id. Both are kept: this one stays with you until you decide.")
+    return found
 
 
 def _verb(document: paper.Document) -> str:
@@ -79,19 +112,24 @@ def _replaced(document: paper.Document) -> Visit | None:
     return Visit.objects.select_for_update().filter(pk=document.replaces).first()
 
 
-def _write(
-    document: paper.Document, photos: Mapping[UUID, bytes], known: References, newest: bool, by: Any, at: datetime
-) -> Visit:
-    visit = writing.write_visit(document, known, by, at)
-    bags = writing.bags_for(document, known, newest, by, at)
-    writing.write_entries(visit, document, bags)
-    writing.write_readings(document, known, by, at)
-    writing.write_cash(visit, document, bags, by, at)
-    writing.write_stock(document, known, by, at)
-    for part in document.entries:
-        writing.write_settings_and_faults(part, document, known, by, at)
-        writing.write_photos(part, photos)
-    return visit
+def _write(papers: Sequence[Paper], by: Any, at: datetime) -> list[Visit]:
+    documents = [one.document for one in papers]
+    check_ids(documents)
+    known = look_up(documents, by)
+    for document in documents:
+        check(document, known, at)
+    visits = writing.write_visits(papers, by, at)
+    bags, older = writing.write_bags(papers, by, at)
+    writing.write_entries(papers, bags)
+    writing.write_readings(papers, known, by, at)
+    writing.write_cash(papers, known, bags, by, at)
+    cash.settle_bags(bags=older, by=by, at=at)
+    writing.write_stock(papers, known, by, at)
+    for one in papers:
+        for part in one.document.entries:
+            writing.write_settings_and_faults(part, one.document, known, by, at)
+            writing.write_photos(part, one.photos)
+    return visits
 
 
 def _withdraw(visit: Visit, by: Any, at: datetime) -> None:

@@ -1,11 +1,13 @@
-"""What a visit document names, looked up at once and checked: location, cabinets, meters, prizes, mixes, faults."""
+"""What visit documents name, looked up at once and checked: location, cabinets, meters, prizes, mixes, faults."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
+
+from django.db.models import QuerySet
 
 from locations.sites.models import Location
 from machines.cabinets.models import Machine, Meter
@@ -13,6 +15,7 @@ from machines.faults.models import Fault
 from routeapp.cash import rules as cash
 from routeapp.kit import money
 from routeapp.kit.errors import Refused
+from routeapp.kit.prepared import Prepared
 from routeapp.stock import actions as stock
 from routeapp.stock.models import Mix, Place, PlaceKind, Prize
 from routeapp.visits.models import Photo, ServiceEntry
@@ -24,14 +27,18 @@ FIRST_YEAR = 2000
 
 @dataclass(frozen=True)
 class References:
-    location: Location
+    locations: dict[int, Location]
     machines: dict[int, Machine]
     places: dict[int, Place]  # by machine id
     meters: dict[int, Meter]
     prizes: dict[int, Prize]
     mixes: dict[int, Mix]
     faults: dict[UUID, Fault]
-    load_from: Place | None
+    sources: dict[int, Place]  # places that prizes were taken from, by number
+    own_source: Place | None  # where the person takes prizes from when the document does not say
+
+    def load_from(self, document: Document) -> Place | None:
+        return self.own_source if document.load_from is None else self.sources[document.load_from]
 
     def loaded(self, part: EntryPart) -> Counter[int]:
         """Pieces loaded by prize id, mixes spread out into their prizes."""
@@ -49,62 +56,75 @@ def pieces_of(parts: Iterable[Any]) -> Counter[int]:
     return pieces
 
 
-def look_up(document: Document, by: Any, at: datetime) -> References:
-    """Fetch all that a document names. Refuses, with the path of the field, what is not there or does not fit."""
-    _check_clock(document, at)
-    _check_ids(document)
-    parts = document.entries
-    location = Location.objects.filter(pk=document.location).first()
-    if location is None:
-        raise Refused("This location is not known here.", "location")
-    machines = _all(Machine.objects.all(), {part.machine for part in parts}, "cabinet")
-    meter_ids = {reading.meter for part in parts for reading in part.readings}
+def look_up(documents: Sequence[Document], by: Any) -> References:
+    """Fetch all that these documents name, at once. Refuses what is not there."""
+    parts = [part for document in documents for part in document.entries]
+    machines = _all(_machines, {part.machine for part in parts}, "cabinet")
     prize_parts = [one for part in parts for one in (*part.found, *part.loaded, *part.removed)]
-    mix_ids = {mix.mix for part in parts for mix in part.mixes}
-    mixes = _all(Mix.objects.prefetch_related("lines"), mix_ids, "mix")
+    mixes = _all(_mixes, {mix.mix for part in parts for mix in part.mixes}, "mix")
     prize_ids = {one.prize for one in prize_parts} | {
         line.prize_id for mix in mixes.values() for line in mix.lines.all()
     }
-    known = References(
-        location=location,
+    named = {document.load_from for document in documents if document.load_from is not None}
+    unnamed = prize_ids and any(document.load_from is None for document in documents)
+    return References(
+        locations=_all(_locations, {document.location for document in documents}, "location", "location"),
         machines=machines,
-        places=stock.cabinet_places(machines.values()) if prize_parts or mixes else {},
-        meters=_all(Meter.objects.select_related("machine"), meter_ids, "meter"),
-        prizes=_all(Prize.objects.all(), prize_ids, "prize"),
+        places=stock.cabinet_places(machines.values()) if prize_ids else {},
+        meters=_meters_on(machines, {reading.meter for part in parts for reading in part.readings}),
+        prizes=_all(_prizes, prize_ids, "prize"),
         mixes=mixes,
-        faults=_faults(document),
-        load_from=_load_from(document, by, bool(prize_parts or mixes)),
+        faults=_faults(parts),
+        sources=_all(_sources, named, "place that prizes were taken from", "load_from"),
+        own_source=_own_source(by) if unnamed else None,
     )
-    for number, part in enumerate(parts):
+
+
+def check(document: Document, known: References, at: datetime) -> None:
+    """Refuses, with the path of the field, what does not fit together."""
+    _check_clock(document, at)
+    for number, part in enumerate(document.entries):
         _check_entry(part, known, document, f"entries.{number}")
-    return known
 
 
-def _all(rows: Any, ids: set[int], noun: str) -> dict[int, Any]:
-    found = rows.in_bulk(ids) if ids else {}
-    if missing := ids - set(found):
-        raise Refused(f"A {noun} in this visit is not known here (number {min(missing)}).", "entries")
+_locations = Prepared(lambda ids: Location.objects.filter(pk__in=ids), list)
+_machines = Prepared(lambda ids: Machine.objects.filter(pk__in=ids).order_by(), list)
+_meters = Prepared(lambda ids: Meter.objects.filter(pk__in=ids).order_by(), list)
+_prizes = Prepared(lambda ids: Prize.objects.filter(pk__in=ids).order_by(), list)
+_sources = Prepared(lambda ids: Place.objects.filter(pk__in=ids, kind__in=(PlaceKind.STORE, PlaceKind.VAN)), list)
+_entries = Prepared(lambda ids: ServiceEntry.objects.filter(pk__in=ids).order_by().values_list("pk"), list)
+
+
+def _mixes(ids: list[int]) -> QuerySet:
+    return Mix.objects.filter(pk__in=ids).prefetch_related("lines")
+
+
+def _meters_on(machines: dict[int, Machine], ids: set[int]) -> dict[int, Meter]:
+    found = _all(_meters, ids, "meter")
+    for meter in found.values():
+        if meter.machine_id in machines:  # others are refused with their entry
+            meter.machine = machines[meter.machine_id]
     return found
 
 
-def _faults(document: Document) -> dict[UUID, Fault]:
-    new = {fault.id for part in document.entries for fault in part.faults}
-    fixed = {fix.fault for part in document.entries for fix in part.fixed} - new
+def _all(rows: Any, ids: set[int], noun: str, field: str = "entries") -> dict[int, Any]:
+    found = {row.pk: row for row in rows(list(ids))} if ids else {}
+    if missing := ids - set(found):
+        raise Refused(f"A {noun} in this visit is not known here (number {min(missing)}).", field)
+    return found
+
+
+def _faults(parts: Sequence[EntryPart]) -> dict[UUID, Fault]:
+    new = {fault.id for part in parts for fault in part.faults}
+    fixed = {fix.fault for part in parts for fix in part.fixed} - new
     found = {fault.uuid: fault for fault in Fault.objects.filter(uuid__in=fixed)} if fixed else {}
     if fixed - set(found):
         raise Refused("A fault marked as fixed is not known here.", "entries")
     return found
 
 
-def _load_from(document: Document, by: Any, needed: bool) -> Place | None:
-    """The place named, else the person's own van, else the first store."""
-    if document.load_from is not None:
-        place = Place.objects.filter(pk=document.load_from, kind__in=(PlaceKind.STORE, PlaceKind.VAN)).first()
-        if place is None:
-            raise Refused("The place the prizes were taken from is not known here.", "load_from")
-        return place
-    if not needed:
-        return None
+def _own_source(by: Any) -> Place:
+    """The person's own van, else the first store."""
     van = Place.objects.filter(person=by).first()
     return van or Place.objects.filter(kind=PlaceKind.STORE).order_by("pk").first() or _first_store()
 
@@ -122,11 +142,12 @@ def _check_clock(document: Document, at: datetime) -> None:
         raise Refused("The arrival lies too far back. Check the phone's date and time.", "arrived_at")
 
 
-def _check_ids(document: Document) -> None:
+def check_ids(documents: Sequence[Document]) -> None:
     """Ids are made by the sender; those of entries and photos must not belong to another visit."""
-    if ServiceEntry.objects.filter(pk__in=[part.id for part in document.entries]).exists():
+    if _entries([part.id for document in documents for part in document.entries]):
         raise Refused("A cabinet in this visit has the id of one in another visit. Enter this visit anew.", "entries")
-    if document.photos() and Photo.objects.filter(pk__in=document.photos()).exists():
+    photos = [photo for document in documents for photo in document.photos()]
+    if photos and Photo.objects.filter(pk__in=photos).exists():
         raise Refused("A photo in this visit belongs to another visit already. Take it anew.", "photos")
 
 

@@ -1,7 +1,9 @@
-"""How the parts of a visit document become facts. Only actions.py calls this, inside its transaction."""
+"""How the parts of visit documents become facts, of many documents as of one. Only actions.py calls this, inside its
+transaction."""
 
-from collections.abc import Mapping
-from datetime import date, datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
@@ -17,6 +19,7 @@ from routeapp.cash import actions as cash
 from routeapp.cash.models import Bag, CashMove, Purse, Sealed
 from routeapp.kit import clock
 from routeapp.kit.errors import Refused
+from routeapp.kit.prepared import insert
 from routeapp.stock import actions as stock
 from routeapp.stock.models import StockCount, StockMove
 from routeapp.visits.actions_references import References, pieces_of
@@ -24,10 +27,31 @@ from routeapp.visits.models import HostPayment, Photo, ServiceEntry, Visit
 from routeapp.visits.rules_document import BagPart, Document, EntryPart, fingerprint
 
 
-def write_visit(document: Document, known: References, by: Any, at: datetime) -> Visit:
-    return Visit.objects.create(
+@dataclass(frozen=True)
+class Paper:
+    """A document on its way into the books. `newest`: no correction of it came before it."""
+
+    document: Document
+    photos: Mapping[UUID, bytes]
+    newest: bool = True
+
+    @property
+    def loose_bag(self) -> BagPart | None:
+        """The bag for cash counted at the site, when there is any."""
+        counted = any(part.cash.taken == "counted" and part.cash.cents for part in self.document.entries)
+        return self.document.loose_bag if counted or self.document.host_payment else None
+
+
+def write_visits(papers: Sequence[Paper], by: Any, at: datetime) -> list[Visit]:
+    visits = [_visit(paper.document, by, at) for paper in papers]
+    insert(visits)
+    return visits
+
+
+def _visit(document: Document, by: Any, at: datetime) -> Visit:
+    return Visit(
         uuid=document.id,
-        location=known.location,
+        location_id=document.location,
         at=document.arrived_at,
         departed_at=document.departed_at,
         device_at=document.device_at,
@@ -37,46 +61,53 @@ def write_visit(document: Document, known: References, by: Any, at: datetime) ->
         note=document.note,
         document=document.model_dump(mode="json"),
         fingerprint=fingerprint(document),
-        by=by,
+        by_id=by.pk,
         received_at=at,
         source=document.id,
     )
 
 
-def write_entries(visit: Visit, document: Document, bags: dict[UUID, Bag]) -> None:
-    ServiceEntry.objects.bulk_create(_entry(visit, part, document, bags) for part in document.entries)
+def write_bags(papers: Sequence[Paper], by: Any, at: datetime) -> tuple[dict[UUID, Bag], list[Bag]]:
+    """Every bag that money of these visits went into, by its id, and those that stood in the books before.
+
+    Only the newest version of a visit renames one.
+    """
+    said: list[Bag] = []
+    renamed: list[UUID] = []
+    for paper in papers:
+        document = paper.document
+        sealed = [part.cash.bag for part in document.entries if part.cash.taken == "sealed" and part.cash.bag]
+        loose = [paper.loose_bag] if paper.loose_bag else []
+        for part, is_sealed in [(part, True) for part in sealed] + [(part, False) for part in loose]:
+            facts = {"location_id": document.location, "at": document.arrived_at}
+            said.append(Bag(uuid=part.id, number=part.number, sealed=is_sealed, **facts))
+            renamed += [part.id] if paper.newest else []
+    return cash.get_bags(said=said, rename=renamed, by=by, received_at=at)
 
 
-def _entry(visit: Visit, part: EntryPart, document: Document, bags: dict[UUID, Bag]) -> ServiceEntry:
+def write_entries(papers: Sequence[Paper], bags: dict[UUID, Bag]) -> None:
+    insert(_entry(part, paper, bags) for paper in papers for part in paper.document.entries)
+
+
+def _entry(part: EntryPart, paper: Paper, bags: dict[UUID, Bag]) -> ServiceEntry:
     counted = part.cash.taken == "counted"
-    bag = part.cash.bag if part.cash.taken == "sealed" else document.loose_bag if counted else None
+    bag = part.cash.bag if part.cash.taken == "sealed" else paper.loose_bag if counted else None
     return ServiceEntry(
         uuid=part.id,
-        visit=visit,
+        visit_id=paper.document.id,
         machine_id=part.machine,
-        at=visit.at,
+        at=paper.document.arrived_at,
         cash=part.cash.taken,
         how=part.cash.how if counted else "",
         cents=part.cash.cents if counted else None,
         lines=part.cash.lines,
-        bag=bags.get(bag.id) if bag else None,
+        bag=bags[bag.id] if bag else None,
         checks=part.checks,
         note=part.note,
     )
 
 
-def bags_for(document: Document, known: References, newest: bool, by: Any, at: datetime) -> dict[UUID, Bag]:
-    """Every bag that money of this visit went into, by its id. Only the `newest` version of a visit renames one."""
-    parts: list[tuple[BagPart, bool]] = [
-        (part.cash.bag, True) for part in document.entries if part.cash.taken == "sealed" and part.cash.bag
-    ]
-    if document.loose_bag and (document.host_payment or any(part.cash.cents for part in document.entries)):
-        parts.append((document.loose_bag, False))
-    facts = {"location": known.location, "rename": newest, "by": by, "at": document.arrived_at, "received_at": at}
-    return {part.id: cash.get_bag(uuid=part.id, number=part.number, sealed=sealed, **facts) for part, sealed in parts}
-
-
-def write_readings(document: Document, known: References, by: Any, at: datetime) -> None:
+def write_readings(papers: Sequence[Paper], known: References, by: Any, at: datetime) -> None:
     readings = [
         Reading(
             meter=known.meters[reading.meter],
@@ -85,14 +116,14 @@ def write_readings(document: Document, known: References, by: Any, at: datetime)
             tests_after=_pulses(known.meters[reading.meter], part.tests_after),
             explained_as=reading.explained_as,
             reason=reading.reason,
-            at=document.arrived_at,
+            at=paper.document.arrived_at,
             source=part.id,
         )
-        for part in document.entries
+        for paper in papers
+        for part in paper.document.entries
         for reading in part.readings
     ]
-    if readings:
-        meters.append(readings=readings, by=by, at=at)
+    meters.append(readings=readings, by=by, at=at)
 
 
 def _pulses(meter: Meter, test_plays: int) -> int:
@@ -102,96 +133,102 @@ def _pulses(meter: Meter, test_plays: int) -> int:
     return test_plays * queries_meters.counts_per_play(meter)
 
 
-def write_cash(visit: Visit, document: Document, bags: dict[UUID, Bag], by: Any, at: datetime) -> None:
+def write_cash(papers: Sequence[Paper], known: References, bags: dict[UUID, Bag], by: Any, at: datetime) -> None:
     """Counted cash goes through the box into the loose bag, sealed cash is noted in its bag, the host is paid."""
-    day = clock.local_day(visit.at, visit.location.time_zone)
     moves: list[CashMove] = []
-    for part in document.entries:
-        if part.cash.taken == "counted" and part.cash.cents and document.loose_bag:
-            moves += cash.take_moves(
-                machine_id=part.machine,
-                location_id=visit.location_id,
-                bag=bags[document.loose_bag.id],
-                cents=part.cash.cents,
-                entry=part.id,
-                source=part.id,
-                moment=visit.at,
-                day=day,
-            )
-    moves += _pay_host(visit, document, bags, day)
-    if moves:
-        cash.append(moves=moves, by=by, at=at)
-    sealed = [_sealed(visit, part, bags, day, by, at) for part in document.entries if part.cash.taken == "sealed"]
-    Sealed.objects.bulk_create(sealed)
-    if bags:
-        cash.settle_bags(bags=bags.values(), by=by, at=at)
+    sealed: list[Sealed] = []
+    for paper in papers:
+        document = paper.document
+        day = clock.local_day(document.arrived_at, known.locations[document.location].time_zone)
+        facts: dict[str, Any] = {"location_id": document.location, "day": day}
+        for part in document.entries:
+            if part.cash.taken == "counted" and part.cash.cents and paper.loose_bag:
+                moves += cash.take_moves(
+                    machine_id=part.machine,
+                    bag=bags[paper.loose_bag.id],
+                    cents=part.cash.cents,
+                    entry=part.id,
+                    source=part.id,
+                    moment=document.arrived_at,
+                    **facts,
+                )
+            elif part.cash.taken == "sealed" and part.cash.bag:
+                sealed.append(_sealed(part, part.cash.bag, document, bags, by, at, **facts))
+        moves += _pay_host(document, bags, **facts)
+    cash.append(moves=moves, by=by, at=at)
+    insert(sealed)
 
 
-def _sealed(visit: Visit, part: EntryPart, bags: dict[UUID, Bag], day: date, by: Any, at: datetime) -> Sealed:
-    if part.cash.bag is None:
-        raise Refused("A sealed bag needs its number.", "entries")
+def _sealed(
+    part: EntryPart, bag: BagPart, document: Document, bags: dict[UUID, Bag], by: Any, at: datetime, **facts: Any
+) -> Sealed:
     return Sealed(
-        bag=bags[part.cash.bag.id],
+        bag=bags[bag.id],
         machine_id=part.machine,
-        location_id=visit.location_id,
-        day=day,
         estimate_cents=part.cash.estimate_cents,
-        at=visit.at,
+        at=document.arrived_at,
         source=part.id,
-        by=by,
+        by_id=by.pk,
         received_at=at,
+        **facts,
     )
 
 
-def _pay_host(visit: Visit, document: Document, bags: dict[UUID, Bag], day: date) -> list[CashMove]:
+def _pay_host(document: Document, bags: dict[UUID, Bag], **facts: Any) -> list[CashMove]:
     if document.host_payment is None:
         return []
     if document.loose_bag is None:
         raise Refused("Say which bag the host was paid out of.", "loose_bag")
     paid = document.host_payment
-    HostPayment.objects.create(visit=visit, cents=paid.cents, received_by=paid.received_by)
+    HostPayment.objects.create(visit_id=document.id, cents=paid.cents, received_by=paid.received_by)
     return [
         CashMove(
             from_purse=Purse.BAG,
             to_purse=Purse.HOST,
             cents=paid.cents,
-            day=day,
-            location_id=visit.location_id,
             bag=bags[document.loose_bag.id],
-            at=visit.at,
-            source=visit.pk,
+            at=document.arrived_at,
+            source=document.id,
+            **facts,
         )
     ]
 
 
-def write_stock(document: Document, known: References, by: Any, at: datetime) -> None:
-    counts: list[StockCount] = []
-    moves: list[StockMove] = []
-    for part in document.entries:
-        if part.machine not in known.places:
-            continue
-        cabinet, facts = known.places[part.machine], {"at": document.arrived_at, "source": part.id}
-        for prize, pieces in pieces_of(part.found).items():
-            counts.append(
-                StockCount(
-                    place=cabinet,
-                    prize=known.prizes[prize],
-                    quantity=pieces,
-                    estimated=part.found_estimated,
-                    **facts,
-                )
-            )
+def write_stock(papers: Sequence[Paper], known: References, by: Any, at: datetime) -> None:
+    parts = [
+        (part, paper.document) for paper in papers for part in paper.document.entries if part.machine in known.places
+    ]
+    counts = [count for part, document in parts for count in _counts(part, document, known)]
+    moves = [move for part, document in parts for move in _moves(part, document, known)]
+    stock.record(moves=moves, counts=counts, by=by, at=at)
+
+
+def _counts(part: EntryPart, document: Document, known: References) -> list[StockCount]:
+    return [
+        StockCount(
+            place=known.places[part.machine],
+            prize=known.prizes[prize],
+            quantity=pieces,
+            estimated=part.found_estimated,
+            at=document.arrived_at,
+            source=part.id,
+        )
+        for prize, pieces in pieces_of(part.found).items()
+    ]
+
+
+def _moves(part: EntryPart, document: Document, known: References) -> list[StockMove]:
+    cabinet, source = known.places[part.machine], known.load_from(document)
+    facts = {"at": document.arrived_at, "source": part.id}
+    return [
+        StockMove(prize=known.prizes[prize], quantity=pieces, from_place=ends[0], to_place=ends[1], **facts)
         for taken, ends in (
-            (known.loaded(part), {"from_place": known.load_from, "to_place": cabinet}),
-            (pieces_of(part.removed), {"from_place": cabinet, "to_place": known.load_from}),
-        ):
-            moves += [
-                StockMove(prize=known.prizes[prize], quantity=pieces, **ends, **facts)
-                for prize, pieces in taken.items()
-                if pieces
-            ]
-    if moves or counts:
-        stock.record(moves=moves, counts=counts, by=by, at=at)
+            (known.loaded(part), (source, cabinet)),
+            (pieces_of(part.removed), (cabinet, source)),
+        )
+        for prize, pieces in taken.items()
+        if pieces
+    ]
 
 
 def write_settings_and_faults(part: EntryPart, document: Document, known: References, by: Any, at: datetime) -> None:

@@ -4,10 +4,11 @@ from datetime import datetime
 from uuid import UUID
 
 from machines.cabinets import queries_meters
-from machines.cabinets.models import Counts, Meter
+from machines.cabinets.models import Counts, Machine, Meter
 from machines.cabinets.queries_meters import MeterInterval
 from machines.cabinets.rules import Explanation
 from routeapp.kit import money
+from routeapp.kit.prepared import Prepared
 from routeapp.visits import queries, rules
 from routeapp.visits.models import CashTaken, ServiceEntry
 from routeapp.visits.rules_document import Document, EntryPart
@@ -17,9 +18,7 @@ def questions(document: Document) -> dict[str, str]:
     """Sentences by the path of what they are about, for readings without an explanation and cash off by over a play."""
     found: dict[str, str] = {}
     replaced = _entries_of(document.replaces) if document.replaces else []
-    meters = Meter.objects.select_related("machine").in_bulk(
-        [reading.meter for part in document.entries for reading in part.readings]
-    )
+    meters = _read(document)
     for number, part in enumerate(document.entries):
         intervals = _intervals(part, document, meters, replaced)
         for place, reading in enumerate(part.readings):
@@ -29,6 +28,18 @@ def questions(document: Document) -> dict[str, str]:
         if text := _about_cash(part, list(intervals.values()), document.arrived_at):
             found[f"entries.{number}.cash"] = text
     return found
+
+
+def _read(document: Document) -> dict[int, Meter]:
+    meters = _meters([reading.meter for part in document.entries for reading in part.readings])
+    machines = {machine.pk: machine for machine in _machines([meter.machine_id for meter in meters])}
+    for meter in meters:
+        meter.machine = machines[meter.machine_id]
+    return {meter.pk: meter for meter in meters}
+
+
+_meters = Prepared(lambda ids: Meter.objects.filter(pk__in=ids).order_by(), list)
+_machines = Prepared(lambda ids: Machine.objects.filter(pk__in=ids).order_by(), list)
 
 
 def _intervals(
@@ -66,14 +77,24 @@ def _about_cash(part: EntryPart, intervals: list[MeterInterval], at: datetime) -
     return f"The cash is {word} by {money.as_text(abs(off))} against the meter. Is the count right?"
 
 
+_last_stop = Prepared(
+    lambda machine, at: (
+        ServiceEntry.objects.filter(machine_id=machine, at__lt=at, withdrawn_at=None)
+        .order_by("-at", "-uuid")
+        .values_list("at", "cash")[:1]
+    ),
+    int,
+    datetime,
+)
+
+
 def _carried(told: MeterInterval, at: datetime) -> rules.Reckoning:
     """What the cabinet carries on at a moment: nothing, when this stretch began where its box was emptied last.
 
     That is how nearly every stop is, and a quick look tells; reckoning it from the books costs ten times as much.
     """
     machine, start = told.meter.machine_id, told.interval.start
-    entries = ServiceEntry.objects.filter(machine=machine, at__lt=at, withdrawn_at=None)
-    last = entries.order_by("-at", "-uuid").values_list("at", "cash").first()
-    if last is None or (last[0] == start.at and last[1] != CashTaken.NOT_TAKEN and not start.baseline):
+    last = _last_stop(machine, at)
+    if not last or (last[0][0] == start.at and last[0][1] != CashTaken.NOT_TAKEN and not start.baseline):
         return rules.Reckoning({})
     return queries.carried([machine], at).get(machine, rules.Reckoning({}))

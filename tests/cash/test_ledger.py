@@ -72,9 +72,9 @@ def reckon(said):
 @pytest.fixture
 def world(owner, noon):
     location, machine = factories.LocationFactory(), factories.MachineFactory()
-    facts = {"sealed": False, "rename": False, "by": owner, "at": noon, "received_at": noon}
-    bag = actions.get_bag(uuid=UUID(int=1), number="17", location=location, **facts)
-    return bag, machine, owner
+    said = Bag(uuid=UUID(int=1), number="17", location=location, at=noon)
+    bags, _ = actions.get_bags(said=[said], rename=[], by=owner, received_at=noon)
+    return bags[said.uuid], machine, owner
 
 
 def write(paper, world, noon):

@@ -12,7 +12,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import DEFAULT_DB_ALIAS, connections
-from django.db.models import Expression, Field, Model, QuerySet
+from django.db.models import Expression, Field, JSONField, Model, QuerySet
 
 
 class Slot(Expression):
@@ -91,7 +91,10 @@ def adapted(value: Any, database: Any) -> Any:
 
 
 def insert(rows: Iterable[Model]) -> None:
-    """Insert new rows of one model and give them their numbers, as bulk_create does, at a fraction of its time."""
+    """Insert new rows of one model and give them their numbers, as bulk_create does, at a fraction of its time.
+
+    For plain facts: fields that do something when they are saved (files, auto_now) do nothing here.
+    """
     rows = list(rows)
     for start in range(0, len(rows), MOST_ROWS):
         _insert(rows[start : start + MOST_ROWS])
@@ -104,7 +107,7 @@ def _insert(rows: Sequence[Model]) -> None:
     database = connections[DEFAULT_DB_ALIAS]
     model: Any = type(rows[0])
     numbered, fields, sql = _insertion(model, len(rows), database.vendor)
-    values = [field.get_db_prep_save(field.pre_save(row, True), database) for row in rows for field in fields]
+    values = [value for row in rows for value in _values(row, fields, database)]
     with database.cursor() as cursor:
         cursor.execute(sql, values)
         keys = cursor.fetchall() if numbered else []
@@ -124,9 +127,20 @@ def update(rows: Iterable[Model], *names: str) -> None:
     fields = [meta.get_field(name) for name in (*names, meta.pk.name)]
     *sets, where = [f"{quote(field.column)} = %s" for field in fields]
     sql = f"UPDATE {quote(meta.db_table)} SET {', '.join(sets)} WHERE {where}"
-    values = [[field.get_db_prep_save(getattr(row, field.attname), database) for field in fields] for row in rows]
     with database.cursor() as cursor:
-        cursor.executemany(sql, values)
+        cursor.executemany(sql, [_values(row, fields, database) for row in rows])
+
+
+def _values(row: Model, fields: Sequence[Field], database: Any) -> list[Any]:
+    """What a row has in these fields as the driver wants it. Numbers and short texts mostly are so already."""
+    return [
+        value if type(value) in PLAIN and not isinstance(field, JSONField) else field.get_db_prep_save(value, database)
+        for field in fields
+        for value in [getattr(row, field.attname)]
+    ]
+
+
+PLAIN = {int, str, bool, type(None)}
 
 
 @cache

@@ -1,4 +1,7 @@
-"""Runs one bench in a process and a data folder of its own: `python -m tests.bench visit_write`."""
+"""Runs one bench in a process and a data folder of its own: `python -m tests.bench visit_write`.
+
+What is said after the name goes to its `run`.
+"""
 
 import importlib
 import json
@@ -8,12 +11,12 @@ import django
 from django.core.management import call_command
 
 
-def main(name: str) -> None:
+def main(name: str, *more: str) -> None:
     django.setup()
     call_command("migrate", verbosity=0)
     call_command("collectstatic", verbosity=0, interactive=False, ignore_patterns=["admin"])
-    for line in importlib.import_module(f"tests.bench.{name}").run():
+    for line in importlib.import_module(f"tests.bench.{name}").run(*more):
         print(json.dumps({"bench": name.replace("_", "-"), **line}), flush=True)
 
 
-main(sys.argv[1])
+main(*sys.argv[1:])

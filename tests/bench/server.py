@@ -1,6 +1,8 @@
 """A web server on a free port, and signed-in clients for it that keep their connection."""
 
 import http.client
+import os
+import signal
 import socket
 import subprocess
 import time
@@ -17,19 +19,38 @@ from routeapp.management.commands import demo
 MODEL_BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
+class Server:
+    """The server the product uses, on a free port and the current database."""
+
+    def __init__(self) -> None:
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            self.port = probe.getsockname()[1]
+        self.start()
+
+    def start(self) -> None:
+        # A group of its own, so that what it starts can be killed with it.
+        self.process = subprocess.Popen(demo.server(self.port), cwd=settings.ROOT, start_new_session=True)
+        _wait_for(self.port)
+
+    def kill(self) -> None:
+        """End it without a warning, as a power cut does."""
+        os.killpg(self.process.pid, signal.SIGKILL)
+        self.process.wait()
+
+    def stop(self) -> None:
+        self.process.terminate()
+        self.process.wait()
+
+
 @contextmanager
 def served() -> Iterator[int]:
-    """Serve the current database with the server the product uses; gives its port."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    server = subprocess.Popen(demo.server(port), cwd=settings.ROOT)
+    """Serve the current database; gives the port."""
+    server = Server()
     try:
-        _wait_for(port)
-        yield port
+        yield server.port
     finally:
-        server.terminate()
-        server.wait()
+        server.stop()
 
 
 def _wait_for(port: int) -> None:

@@ -16,6 +16,7 @@ FEATURES = [
     "routeapp.cash",
     "routeapp.visits",
     "routeapp.earnings",
+    "routeapp.data.export",
 ]
 
 urlpatterns = [path("", include(f"{feature}.urls")) for feature in FEATURES]

@@ -23,7 +23,7 @@ FEATURES = (
     *("machines.cabinets", "machines.faults", "machines.labels"),
     *("locations.hosts", "locations.sites", "locations.agreements", "locations.placements"),
     *("routeapp.team", "routeapp.stock", "routeapp.cash", "routeapp.visits"),
-    *("routeapp.planning", "routeapp.earnings", "routeapp.pages", "routeapp.data"),
+    *("routeapp.planning", "routeapp.earnings", "routeapp.pages", "routeapp.data.export", "routeapp.data"),
 )
 INDEXES = {  # an app's models.py stands as high as the highest feature it gathers
     "machines.models": "machines.labels",
@@ -86,7 +86,7 @@ def room_of(module: str) -> str:
     """The room a module is: its name up to the first underscore; empty outside of features with rooms."""
     feature = feature_of(module)
     inside = feature and feature not in WITHOUT_ROOMS and module not in INDEXES and module != feature
-    return module.split(".")[2].split("_")[0] if inside else ""
+    return module.removeprefix(f"{feature}.").split("_")[0] if inside else ""
 
 
 def imported(path: Path) -> Iterator[str]:

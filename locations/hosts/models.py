@@ -4,6 +4,8 @@ from django.db import models
 
 
 class Host(models.Model):
+    """A business that owns the floor cabinets stand on."""
+
     name = models.CharField(max_length=120, unique=True)
     notes = models.TextField(blank=True)
 
@@ -15,6 +17,8 @@ class Host(models.Model):
 
 
 class Contact(models.Model):
+    """Somebody to talk to at a host."""
+
     host = models.ForeignKey(Host, models.CASCADE, related_name="contacts")
     name = models.CharField(max_length=120)
     role = models.CharField(max_length=60, blank=True)

@@ -8,6 +8,8 @@ from routeapp.kit.choices import IntegerChoices
 
 
 class Location(models.Model):
+    """One address where cabinets stand."""
+
     host = models.ForeignKey(Host, models.PROTECT, related_name="locations")
     name = models.CharField(max_length=120, unique=True)
     address = models.TextField(blank=True)

@@ -8,11 +8,17 @@ from django.http import StreamingHttpResponse
 
 BYTE_ORDER_MARK = "\ufeff"  # without it spreadsheets take UTF-8 for another encoding
 STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+MARK = "'"
 
 
 def guarded(cell: Any) -> Any:
     """Text that a spreadsheet would run as a formula, marked as text. Numbers stay numbers, also below zero."""
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(STARTS_A_FORMULA) else cell
+    return f"{MARK}{cell}" if isinstance(cell, str) and cell.startswith((*STARTS_A_FORMULA, MARK)) else cell
+
+
+def unguarded(cell: str) -> str:
+    """What `guarded` was given. Text that begins with the mark itself carries a second one, so nothing is lost."""
+    return cell.removeprefix(MARK)
 
 
 class _Line:
@@ -22,11 +28,16 @@ class _Line:
         return text
 
 
-def lines(rows: Iterable[Iterable[Any]]) -> Iterator[str]:
+def written(rows: Iterable[Iterable[Any]]) -> Iterator[str]:
+    """Rows as the lines of a file, of cells that are guarded where they have to be."""
     writer = csv.writer(_Line())
     yield BYTE_ORDER_MARK
     for row in rows:
-        yield writer.writerow([guarded(cell) for cell in row])
+        yield writer.writerow(row)
+
+
+def lines(rows: Iterable[Iterable[Any]]) -> Iterator[str]:
+    return written([guarded(cell) for cell in row] for row in rows)
 
 
 def download(rows: Iterable[Iterable[Any]], name: str) -> StreamingHttpResponse:

@@ -10,6 +10,8 @@ from routeapp.kit.facts import Fact
 
 
 class Prize(models.Model):
+    """A stock item that players win."""
+
     name = models.CharField(max_length=80, unique=True)
     supplier = models.CharField(max_length=120, blank=True)
     size_mm = models.PositiveIntegerField("longest side (mm)", null=True, blank=True)
@@ -44,6 +46,8 @@ class Mix(models.Model):
 
 
 class MixLine(models.Model):
+    """How many of one prize a mix has."""
+
     mix = models.ForeignKey(Mix, models.CASCADE, related_name="lines")
     prize = models.ForeignKey(Prize, models.PROTECT, related_name="+")
     quantity = models.PositiveIntegerField()
@@ -70,6 +74,8 @@ BEYOND = (PlaceKind.SUPPLIER, PlaceKind.PLAYERS, PlaceKind.SHRINKAGE)  # one row
 
 
 class Place(models.Model):
+    """Where prizes can be: a store, a van, a cabinet, or beyond us."""
+
     kind = models.CharField(max_length=10, choices=PlaceKind)
     name = models.CharField(max_length=80, unique=True)
     machine = models.OneToOneField(Machine, models.PROTECT, null=True, blank=True, related_name="place")

@@ -83,6 +83,8 @@ class ServiceEntry(models.Model):
 
 
 class Photo(models.Model):
+    """A picture taken during a service entry."""
+
     uuid = models.UUIDField(primary_key=True)
     entry = models.ForeignKey(ServiceEntry, models.CASCADE, related_name="photos")
     file = models.FileField(upload_to="visits/%Y/%m/")

@@ -109,6 +109,10 @@ EXPECTED = {
     "earnings": EVERYONE,
     "earnings-takes": EVERYONE,
     "earnings-csv": EVERYONE,
+    # routeapp/data/export
+    "everything": [OWNER],
+    "everything-out": [OWNER],
+    "everything-in": [OWNER],
     # routeapp/pages
     "today": EVERYONE,
     "search": EVERYONE,

@@ -7,7 +7,7 @@ querysets and the rows stay models; only the working out is kept.
 import json
 from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
-from functools import cache
+from functools import lru_cache
 from typing import Any
 from uuid import UUID
 
@@ -107,9 +107,8 @@ def _insert(rows: Sequence[Model]) -> None:
     database = connections[DEFAULT_DB_ALIAS]
     model: Any = type(rows[0])
     numbered, fields, sql = _insertion(model, len(rows), database.vendor)
-    values = [value for row in rows for value in _values(row, fields, database)]
     with database.cursor() as cursor:
-        cursor.execute(sql, values)
+        cursor.execute(sql, [value for line in _lines(rows, fields, database) for value in line])
         keys = cursor.fetchall() if numbered else []
     for row, (key,) in zip(rows, keys, strict=False):
         row.pk = key
@@ -128,22 +127,24 @@ def update(rows: Iterable[Model], *names: str) -> None:
     *sets, where = [f"{quote(field.column)} = %s" for field in fields]
     sql = f"UPDATE {quote(meta.db_table)} SET {', '.join(sets)} WHERE {where}"
     with database.cursor() as cursor:
-        cursor.executemany(sql, [_values(row, fields, database) for row in rows])
+        cursor.executemany(sql, _lines(rows, fields, database))
 
 
-def _values(row: Model, fields: Sequence[Field], database: Any) -> list[Any]:
-    """What a row has in these fields as the driver wants it. Numbers and short texts mostly are so already."""
-    return [
-        value if type(value) in PLAIN and not isinstance(field, JSONField) else field.get_db_prep_save(value, database)
-        for field in fields
-        for value in [getattr(row, field.attname)]
-    ]
+def _lines(rows: Sequence[Model], fields: Sequence[Field], database: Any) -> list[tuple]:
+    """What rows have in these fields as the driver wants it."""
+    return list(zip(*[_column(rows, field, database) for field in fields], strict=True))
 
 
-PLAIN = {int, str, bool, type(None)}
+def _column(rows: Sequence[Model], field: Field, database: Any) -> list[Any]:
+    """Facts that come together mostly share their moment, person and source: each is made ready once."""
+    values = [getattr(row, field.attname) for row in rows]
+    if isinstance(field, JSONField):
+        return [field.get_db_prep_save(value, database) for value in values]
+    ready = {value: field.get_db_prep_save(value, database) for value in set(values)}
+    return [ready[value] for value in values]
 
 
-@cache
+@lru_cache(maxsize=500)
 def _insertion(model: type[Model], rows: int, vendor: str) -> tuple[bool, list[Field], str]:
     """Whether the database numbers the rows, the fields to give, and the statement."""
     key, quote = model._meta.pk, connections[DEFAULT_DB_ALIAS].ops.quote_name

@@ -13,6 +13,5 @@ def lock(*keys: object) -> None:
     if connection.vendor != "postgresql":
         return
     numbers = sorted({zlib.crc32(str(key).encode()) for key in keys})
-    with connection.cursor() as cursor:
-        for number in numbers:  # sorted, so that two transactions cannot wait for each other
-            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [number])
+    with connection.cursor() as cursor:  # sorted, so that two transactions cannot wait for each other
+        cursor.execute("SELECT pg_advisory_xact_lock(number) FROM unnest(%s::bigint[]) AS number", [numbers])

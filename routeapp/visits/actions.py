@@ -39,7 +39,7 @@ def record_visit(
     prizes, sums that do not add up, and a second correction of one visit; raises Clash for a used id with
     another content.
     """
-    lock(*_ids([document]))
+    lock(*_ids([document]), *(part.id for part in document.entries), *document.photos())
     found = _called([document])
     if document.id in found:
         return _same(found[document.id], document, by), False
@@ -103,13 +103,18 @@ def _verb(document: paper.Document) -> str:
 
 
 def _replaced(document: paper.Document) -> Visit | None:
-    """The visit this one corrects, if it has arrived. Refuses when somebody corrected it before."""
+    """The visit this one corrects, if it has arrived. Refuses when somebody corrected it before, and a circle."""
     if document.replaces is None:
         return None
     if other := Visit.objects.filter(replaces=document.replaces).select_related("by").first():
         name = other.by.get_full_name() or other.by.username
         raise Refused(f"{name} corrected this visit already. Open the corrected one and correct that.", "replaces")
-    return Visit.objects.select_for_update().filter(pk=document.replaces).first()
+    replaced = link = Visit.objects.select_for_update().filter(pk=document.replaces).first()
+    while link and link.replaces:
+        if link.replaces == document.id:
+            raise Refused("That visit says that it corrects this one. Enter what happened as a new visit.", "replaces")
+        link = Visit.objects.filter(pk=link.replaces).first()
+    return replaced
 
 
 def _write(papers: Sequence[Paper], by: Any, at: datetime) -> list[Visit]:

@@ -13,12 +13,13 @@ from locations.sites.models import Location
 from machines.cabinets.models import Machine, Meter
 from machines.faults.models import Fault
 from routeapp.cash import rules as cash
+from routeapp.cash.models import Bag
 from routeapp.kit import money
 from routeapp.kit.errors import Refused
 from routeapp.kit.prepared import Prepared
 from routeapp.stock import actions as stock
 from routeapp.stock.models import Mix, Place, PlaceKind, Prize
-from routeapp.visits.models import Photo, ServiceEntry
+from routeapp.visits.models import Photo, ServiceEntry, Visit
 from routeapp.visits.rules_document import CashPart, Document, EntryPart
 
 CLOCK_MAY_RUN_AHEAD = timedelta(hours=24)
@@ -92,7 +93,16 @@ _machines = Prepared(lambda ids: Machine.objects.filter(pk__in=ids).order_by(), 
 _meters = Prepared(lambda ids: Meter.objects.filter(pk__in=ids).order_by(), list)
 _prizes = Prepared(lambda ids: Prize.objects.filter(pk__in=ids).order_by(), list)
 _sources = Prepared(lambda ids: Place.objects.filter(pk__in=ids, kind__in=(PlaceKind.STORE, PlaceKind.VAN)), list)
-_entries = Prepared(lambda ids: ServiceEntry.objects.filter(pk__in=ids).order_by().values_list("pk"), list)
+
+
+def _uses(named: list[UUID], own: list[UUID]) -> QuerySet:
+    """What has one of these ids already: entries and visits any of them, bags those that are not meant for bags."""
+    entries = ServiceEntry.objects.filter(pk__in=named).order_by().values_list("pk")
+    visits = Visit.objects.filter(pk__in=named).order_by().values_list("pk")
+    return entries.union(visits, Bag.objects.filter(uuid__in=own).order_by().values_list("uuid"))
+
+
+_used = Prepared(_uses, list, list)
 
 
 def _mixes(ids: list[int]) -> QuerySet:
@@ -143,9 +153,10 @@ def _check_clock(document: Document, at: datetime) -> None:
 
 
 def check_ids(documents: Sequence[Document]) -> None:
-    """Ids are made by the sender; those of entries and photos must not belong to another visit."""
-    if _entries([part.id for document in documents for part in document.entries]):
-        raise Refused("A cabinet in this visit has the id of one in another visit. Enter this visit anew.", "entries")
+    """Ids are made by the sender; what another visit has named must not be named anew. Only bags are shared."""
+    own = [key for document in documents for key in (document.id, *(part.id for part in document.entries))]
+    if _used([*own, *(bag.id for document in documents for bag in document.bags())], own):
+        raise Refused("Something in this visit has an id that another visit uses. Enter this visit anew.", "entries")
     photos = [photo for document in documents for photo in document.photos()]
     if photos and Photo.objects.filter(pk__in=photos).exists():
         raise Refused("A photo in this visit belongs to another visit already. Take it anew.", "photos")

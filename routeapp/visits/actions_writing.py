@@ -247,6 +247,8 @@ def write_settings_and_faults(part: EntryPart, document: Document, known: Refere
             stops_play=fault.stops_play,
             **who_and_when,
         )
+        if found[fault.id].machine_id != machine.pk:
+            raise Refused("A fault in this visit has the id of another cabinet's. Enter this visit anew.", "entries")
     for fix in part.fixed:
         if fix.fault not in found:
             raise Refused("A fault marked as fixed belongs to another cabinet.", "entries")

@@ -30,7 +30,7 @@ def test_entry_of_another_visit_answers_422(world, hand_client):
     second = document(world, "b", days=1, entries=[{**entry(world, "b", reading=160), "id": first["entries"][0]["id"]}])
 
     assert send(hand_client, second).json()["errors"] == {
-        "entries": "A cabinet in this visit has the id of one in another visit. Enter this visit anew."
+        "entries": "Something in this visit has an id that another visit uses. Enter this visit anew."
     }
 
 

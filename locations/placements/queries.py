@@ -3,8 +3,10 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from datetime import datetime
+from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
 
 from locations.placements.models import Placement
 from locations.placements.rules import HINDRANCES, hindrance
@@ -12,11 +14,22 @@ from locations.sites.models import Location
 from machines.cabinets.models import Machine
 
 
-def standing(at: datetime | None = None) -> QuerySet:
-    """Placements at a moment; now when left out. The moment a cabinet leaves is no longer part of its stay."""
+def standing(at: Any = None) -> QuerySet:
+    """Placements at a moment (or an OuterRef to one); now when left out.
+
+    The moment a cabinet leaves is no longer part of its stay.
+    """
     if at is None:
         return Placement.objects.filter(ended_at=None)
     return Placement.objects.filter(Q(ended_at=None) | Q(ended_at__gt=at), started_at__lte=at)
+
+
+def with_location(rows: QuerySet, machine: str = "pk", at: str = "") -> QuerySet:
+    """Each row with `stands_at`: the name of the location where the cabinet in its column `machine` stands now, or
+    stood at the moment in its column `at`."""
+    there = standing(OuterRef(at)) if at else standing()
+    name = there.filter(machine=OuterRef(machine)).values("location__name")[:1]
+    return rows.annotate(stands_at=Coalesce(Subquery(name), Value("")))
 
 
 def placed_at(location: Location, at: datetime | None = None) -> QuerySet:

@@ -48,22 +48,18 @@ class MomentForm(forms.Form):
 
 
 class CabinetFilter(forms.Form):
-    q = forms.CharField(required=False, max_length=80)
     status = forms.ChoiceField(required=False, choices=[("", "All we own"), *Status.choices])
     kind = forms.ChoiceField(required=False, choices=[("", "All kinds"), *Kind.choices])
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        labels = {"q": "Code, serial or model", "status": "Status", "kind": "Kind"}
-        for name, label in labels.items():
+        for name, label in {"status": "Status", "kind": "Kind"}.items():
             self.fields[name].widget.attrs["aria-label"] = label
-        self.fields["q"].widget.attrs |= {"type": "search", "placeholder": labels["q"]}
 
     def chosen(self) -> dict[str, str]:
         """What to filter by; anything unreadable in the address counts as not chosen."""
         self.is_valid()
-        found = self.cleaned_data
-        return {"text": found.get("q", ""), "status": found.get("status", ""), "kind": found.get("kind", "")}
+        return {name: self.cleaned_data.get(name, "") for name in self.fields}
 
 
 class CabinetForm(forms.Form):

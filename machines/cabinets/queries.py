@@ -23,15 +23,11 @@ NEWEST_FIRST = ("-at", F("source").desc(nulls_first=True), "-pk")
 SETTINGS = ("grip_strength", "payout_target", "play_seconds", "credits_per_coin")
 
 
-def cabinets(*, text: str = "", status: str = "", kind: str = "") -> QuerySet:
+def cabinets(*, status: str = "", kind: str = "") -> QuerySet:
     """Cabinets by code. Sold and scrapped ones only when `status` asks for them."""
     found = Machine.objects.select_related("model")
     found = found.filter(status=status) if status else found.exclude(status__in=GONE)
-    if kind:
-        found = found.filter(model__kind=kind)
-    for word in text.split():
-        found = found.filter(Q(code__icontains=word) | Q(serial__icontains=word) | Q(model__name__icontains=word))
-    return found
+    return found.filter(model__kind=kind) if kind else found
 
 
 def status_counts() -> list[tuple[str, int]]:

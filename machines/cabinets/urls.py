@@ -1,11 +1,13 @@
-"""Addresses of cabinets. No path below /cabinets/ may look like /cabinets/CODE/, which is a cabinet's own page."""
+"""Addresses of cabinets; their list is in locations/placements, their page in routeapp/pages.
+
+No path below /cabinets/ may look like /cabinets/CODE/, which is that page.
+"""
 
 from django.urls import path
 
 from machines.cabinets import views, views_meters, views_models
 
 urlpatterns = [
-    path("cabinets/", views.cabinet_list, name="cabinets"),
     path("new/cabinets/", views.cabinet_add, name="cabinet-add"),
     path("cabinets/<slug:code>/edit/", views.cabinet_edit, name="cabinet-edit"),
     path("cabinets/<slug:code>/photo/", views.cabinet_photo, name="cabinet-photo"),

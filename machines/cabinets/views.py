@@ -1,41 +1,24 @@
-"""Pages of cabinets: the list, adding and changing one, its photo, its status, its settings."""
+"""Pages of cabinets: adding and changing one, its photo, its status, its settings."""
 
 from typing import Any
 
-from django.core.paginator import Paginator
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils.cache import get_conditional_response
 from django.utils.http import quote_etag
 
 from machines.cabinets import actions, queries
-from machines.cabinets.forms import CabinetFilter, CabinetForm, NewCabinetForm, SettingsForm, StatusForm, initial_from
+from machines.cabinets.forms import CabinetForm, NewCabinetForm, SettingsForm, StatusForm, initial_from
 from machines.cabinets.forms_meters import TickedMeterForm
 from machines.cabinets.models import Counts, Machine
 from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow
 from routeapp.kit.clock import now
 from routeapp.kit.forms import accepted, sent
-from routeapp.kit.htmx import ask, done, page
-
-CABINETS_A_PAGE = 50
+from routeapp.kit.htmx import ask, done
 
 
 def machine_or_404(code: str) -> Machine:
     return get_object_or_404(Machine.objects.select_related("model"), code=code)
-
-
-@allow(*EVERYONE)
-def cabinet_list(request: HttpRequest) -> HttpResponse:
-    chosen = CabinetFilter(request.GET)
-    found = Paginator(queries.cabinets(**chosen.chosen()), CABINETS_A_PAGE)
-    counts = queries.status_counts()
-    context = {
-        "filter": chosen,
-        "cabinets": found.get_page(request.GET.get("page")),
-        "counts": counts,
-        "owned": sum(number for _, number in counts),
-    }
-    return page(request, "machines/cabinets/cabinet_list.html", context, part="rows")
 
 
 @allow(OWNER)

@@ -1,20 +1,39 @@
 """Pages of the models of cabinet."""
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
+from django.urls import reverse
 
 from machines.cabinets import actions, queries
 from machines.cabinets.forms import ModelForm
 from machines.cabinets.models import CabinetModel
-from routeapp.kit.access import EVERYONE, OWNER, allow
+from routeapp.kit.access import EVERYONE, OWNER, allow, may
 from routeapp.kit.clock import now
 from routeapp.kit.forms import accepted, sent
-from routeapp.kit.htmx import ask, done, page
+from routeapp.kit.htmx import ask, done
+from routeapp.kit.tables import Column, Table
+
+
+def _table(link: Any = None) -> Table:
+    columns = (
+        Column("name", "Model", "name", link=link),
+        Column("kind", "Kind", "get_kind_display", order="kind"),
+        Column("price", "A play", "price_cents", "cash"),
+        Column("holds", "Prizes inside", "prize_capacity", "count"),
+        Column("owned", "Cabinets", "owned", "count"),
+    )
+    return Table("models", columns, find=("name",), hint="Name of a model")
+
+
+MODELS, MODELS_TO_EDIT = _table(), _table(lambda model: reverse("model-edit", args=[model.pk]))
 
 
 @allow(*EVERYONE)
 def model_list(request: HttpRequest) -> HttpResponse:
-    return page(request, "machines/cabinets/model_list.html", {"models": queries.cabinet_models()})
+    table = MODELS_TO_EDIT if may(request.user, OWNER) else MODELS
+    return table.answer(request, "machines/cabinets/model_list.html", queries.cabinet_models())
 
 
 @allow(OWNER)

@@ -1,6 +1,5 @@
-"""Pages of faults: which are open, which were fixed, reporting one, marking one as fixed."""
+"""Pages of faults: reporting one, marking one as fixed."""
 
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 
@@ -10,18 +9,7 @@ from machines.faults.forms import FaultForm, FixForm
 from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow
 from routeapp.kit.clock import now
 from routeapp.kit.forms import accepted, sent
-from routeapp.kit.htmx import ask, done, page
-
-FIXED_A_PAGE = 50
-
-
-@allow(*EVERYONE)
-def fault_list(request: HttpRequest) -> HttpResponse:
-    fixed = request.GET.get("show") == "fixed"
-    faults = queries.fixed_faults() if fixed else queries.open_faults()
-    rows = Paginator(faults, FIXED_A_PAGE).get_page(request.GET.get("page"))
-    context = {"faults": rows, "fixed": fixed, "stopped": 0 if fixed else queries.cabinets_stopped()}
-    return page(request, "machines/faults/fault_list.html", context)
+from routeapp.kit.htmx import ask, done
 
 
 @allow(*EVERYONE)

@@ -61,6 +61,12 @@ def may(user: Any, role_names: str) -> bool:
     return access.may(user, *role_names.split(","))
 
 
+@register.filter
+def under(request: Any, addresses: str) -> bool:
+    """Whether the page lies below one of some addresses: {% if request|under:"/cabinets/ /faults/" %}."""
+    return str(request.path).startswith(tuple(addresses.split()))
+
+
 @register.simple_tag
 def person(user: Any) -> str:
     """A person's name as pages show it."""

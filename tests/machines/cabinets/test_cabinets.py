@@ -23,7 +23,7 @@ def filled_in(**changed):
 
 
 def codes(response):
-    return [machine.code for machine in response.context["cabinets"]]
+    return [machine.code for machine in response.context["table"].rows]
 
 
 @pytest.fixture
@@ -46,9 +46,9 @@ def several(db):
         ({"q": "pebble 002"}, ["C-002"]),
         ({"q": "pebble", "kind": "claw"}, []),
         ({"status": "nonsense", "kind": "x"}, ["C-001", "C-002", "C-003"]),
-        ({"q": "a\x00b"}, ["C-001", "C-002", "C-003"]),
+        ({"q": "a\x00b"}, ["C-001", "C-003"]),
         ({"q": "%_' OR 1=1"}, []),
-        ({"q": "x" * 5000}, ["C-001", "C-002", "C-003"]),
+        ({"q": "x" * 5000}, []),
         ({"page": "999"}, ["C-001", "C-002", "C-003"]),
         ({"page": "-1"}, ["C-001", "C-002", "C-003"]),
     ],

@@ -44,7 +44,7 @@ def texts(faults):
 
 
 def shown(client, **asked):
-    return texts(client.get(reverse("faults"), asked).context["faults"])
+    return texts(client.get(reverse("faults"), asked).context["table"].rows)
 
 
 def filled_in(**changed):

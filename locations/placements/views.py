@@ -1,0 +1,92 @@
+"""The lists of cabinets and of faults, which say where each cabinet stands."""
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+
+from locations.placements.queries import with_location
+from machines.cabinets import queries as cabinets
+from machines.cabinets.forms import CabinetFilter
+from machines.cabinets.models import GONE, Status
+from machines.faults import queries as faults
+from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow, may
+from routeapp.kit.tables import Column, Table
+
+GOOD = (Status.PLACED, Status.READY)
+
+
+def _status_shape(machine: Any) -> str:
+    if machine.status in GOOD:
+        return "good"
+    return "bad" if machine.status == Status.OUT_OF_ORDER else "none" if machine.status in GONE else "warn"
+
+
+CABINETS = Table(
+    "cabinets",
+    (
+        Column("code", "Cabinet", "code", link=lambda machine: reverse("cabinet", args=[machine.code])),
+        Column("status", "Status", "get_status_display", "state", order="status", shape=_status_shape),
+        Column("location", "Stands at", "stands_at"),
+        Column("model", "Model", "model.name"),
+        Column("kind", "Kind", "model.get_kind_display", order="model__kind"),
+        Column("price", "A play", "price_cents", "cash"),
+        Column("serial", "Serial", "serial"),
+    ),
+    find=("code", "serial", "model__name", "stands_at"),
+    hint="Code, serial, model or location",
+)
+
+
+@allow(*EVERYONE)
+def cabinet_list(request: HttpRequest) -> HttpResponse:
+    chosen = CabinetFilter(request.GET)
+    counts = cabinets.status_counts()
+    context = {"filter": chosen, "counts": counts, "owned": sum(number for _, number in counts)}
+    rows = with_location(cabinets.cabinets(**chosen.chosen()))
+    return CABINETS.answer(request, "locations/placements/cabinet_list.html", rows, **context)
+
+
+WHICH = (
+    Column("code", "Cabinet", "machine.code", link=lambda fault: reverse("cabinet", args=[fault.machine.code])),
+    Column("location", "Stands at", "stands_at"),
+    Column("text", "What is wrong", "text"),
+)
+WHENCE = (
+    Column("since", "Since", "at", "moment"),
+    Column("via", "How we know", "get_via_display", order="via"),
+    Column("contact", "How to reach them", "contact"),
+    Column("lost", "Money lost", "amount_cents", "cash"),
+)
+STOPS = Column(
+    "stops",
+    "Play",
+    lambda fault: "Nobody can play" if fault.stops_play else "Can be played",
+    "state",
+    order="stops_play",
+    shape=lambda fault: "bad" if fault.stops_play else "warn",
+)
+FIX = Column(
+    "fix", "Fix", lambda fault: "Mark as fixed", "do", link=lambda fault: reverse("fault-fix", args=[fault.pk])
+)
+FIXED = (
+    Column("fixed", "Fixed", "fixed_at", "moment"),
+    Column("how", "How", "fixed_how"),
+    Column("who", "Who", "fixed_by"),
+)
+FIND = ("machine__code", "machine__model__name", "stands_at", "text", "contact")
+HINT = "Cabinet, location or what is wrong"
+OPEN_FAULTS = Table("open faults", (*WHICH, STOPS, *WHENCE), FIND, HINT)
+FAULTS_TO_FIX = Table("open faults", (*WHICH, STOPS, *WHENCE, FIX), FIND, HINT)
+FIXED_FAULTS = Table("fixed faults", (*WHICH, *FIXED, *WHENCE), (*FIND, "fixed_how"), HINT)
+
+
+@allow(*EVERYONE)
+def fault_list(request: HttpRequest) -> HttpResponse:
+    fixed = request.GET.get("show") == "fixed"
+    rows = with_location(
+        faults.fixed_faults() if fixed else faults.open_faults(), machine="machine", at="at" if fixed else ""
+    )
+    to_fix = FAULTS_TO_FIX if may(request.user, OWNER, ROUTE_HAND) else OPEN_FAULTS
+    context = {"fixed": fixed, "stopped": 0 if fixed else faults.cabinets_stopped()}
+    return (FIXED_FAULTS if fixed else to_fix).answer(request, "locations/placements/fault_list.html", rows, **context)

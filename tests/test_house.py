@@ -20,13 +20,13 @@ TOP_LEVEL = {
 # A feature imports only features that stand before it; kit is the leaf, data stands on top.
 FEATURES = (
     "routeapp.kit",
-    *("machines.cabinets", "machines.faults", "machines.labels"),
+    *("machines.cabinets", "machines.faults", "machines.labels", "machines.purchases"),
     *("locations.hosts", "locations.sites", "locations.agreements", "locations.placements"),
     *("routeapp.team", "routeapp.stock", "routeapp.cash", "routeapp.visits"),
     *("routeapp.planning", "routeapp.earnings", "routeapp.pages", "routeapp.data.export", "routeapp.data"),
 )
 INDEXES = {  # an app's models.py stands as high as the highest feature it gathers
-    "machines.models": "machines.labels",
+    "machines.models": "machines.purchases",
     "locations.models": "locations.placements",
     "routeapp.models": "routeapp.visits",
 }

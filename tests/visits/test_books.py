@@ -7,7 +7,9 @@ from django.db import transaction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.visits.books import document, entry, make_world, purse_balances, record, snapshot, stock_balances
+from routeapp.visits import rules_document
+from routeapp.visits.actions import record_visits
+from tests.visits.books import FOREVER, document, entry, make_world, purse_balances, record, snapshot, stock_balances
 
 pytestmark = pytest.mark.django_db
 
@@ -73,12 +75,20 @@ class UndoError(Exception):
     pass
 
 
-def books_after(world, papers):
+def one_by_one(world, papers):
+    for raw in papers:
+        record(world, raw)
+
+
+def at_once(world, papers):
+    record_visits(documents=[rules_document.read(raw) for raw in papers], by=world.person, at=FOREVER)
+
+
+def books_after(world, papers, write=one_by_one):
     """The books after recording these documents in this order; the database is left as it was."""
     try:
         with transaction.atomic():
-            for raw in papers:
-                record(world, raw)
+            write(world, papers)
             seen = snapshot(world)
             raise UndoError
     except UndoError:
@@ -95,6 +105,19 @@ def test_books_are_the_same_in_any_order_and_with_repeats(owner, stops, seed):
         random.Random(seed).shuffle(shuffled)
 
         assert books_after(world, shuffled) == books_after(world, papers)
+        transaction.set_rollback(True)
+
+
+@ONE_DATABASE
+@given(stops=stops, seed=st.integers(0, 10_000), known=st.integers(0, 2))
+def test_visits_recorded_at_once_make_the_books_of_visits_recorded_one_by_one(owner, stops, seed, known):
+    with transaction.atomic():
+        world = make_world(owner)
+        papers = [made(world, f"{number}", stop) for number, stop in enumerate(stops)]
+        one_by_one(world, papers[:known])
+        shuffled = random.Random(seed).sample(papers, len(papers))
+
+        assert books_after(world, shuffled, at_once) == books_after(world, papers)
         transaction.set_rollback(True)
 
 

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from machines.cabinets.models import CabinetModel, Kind, Machine, Status
+from machines.cabinets.models import GONE, CabinetModel, Kind, Machine, Status
 from machines.cabinets.queries import CurrentSettings
 from machines.cabinets.rules_entry import LONGEST_CODE, clean_code, in_order
 from routeapp.kit import pictures
@@ -80,7 +80,11 @@ class NewCabinetForm(CabinetForm):
     price_cents = MoneyField(
         label="Price per play", least=1, required=False, help_text="Left empty, it is the usual price of its model."
     )
-    status = forms.ChoiceField(choices=Status.choices, initial=Status.READY)
+    status = forms.ChoiceField(
+        choices=[(status.value, status.label) for status in Status if status not in (Status.PLACED, *GONE)],
+        initial=Status.READY,
+        help_text="Placing it at a location comes next and sets “Placed” by itself.",
+    )
 
     field_order = ["code", "model", "price_cents", "serial", "status", "photo", "notes"]
 

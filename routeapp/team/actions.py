@@ -55,6 +55,18 @@ def edit_person(*, person: Any, name: str, role: str, active: bool, password: st
 
 
 @transaction.atomic
+def change_password(*, person: Any, old: str, password: str, by: Any, at: datetime) -> Any:
+    """Change one's own password. Refuses a wrong old one and a new one easy to guess."""
+    person = get_user_model().objects.select_for_update().get(pk=person.pk)
+    if not person.check_password(old):
+        raise Refused("That is not the password you signed in with.", "old")
+    _set_password(person, password)
+    person.save(update_fields=["password"])
+    audit.record("changed the own password", person, by=by, at=at)
+    return person
+
+
+@transaction.atomic
 def make_owner(*, username: str, password: str, by: Any = None, at: datetime) -> Any:
     """Make the first owner, or let an owner back in who lost the password; makes the business where there is none.
 

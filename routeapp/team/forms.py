@@ -74,6 +74,19 @@ class PersonForm(forms.Form):
         return {"name": person.get_full_name(), "role": role, "active": person.is_active}
 
 
+class OwnPasswordForm(forms.Form):
+    old = forms.CharField(
+        label="Your password now",
+        max_length=LONGEST_PASSWORD,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+    password = NewPasswordField(
+        label="New password",
+        help_text="At least 10 characters; three or four odd words are easy to type. Other devices are signed out.",
+    )
+
+
 def currency_choices() -> list[tuple[str, str]]:
     """Every currency that is legal tender somewhere today, by its English name."""
     uses = [use for uses in get_global("territory_currencies").values() for use in uses]

@@ -11,6 +11,7 @@ urlpatterns = [
     path("people/", views.people, name="people"),
     path("people/add/", views.person_add, name="person-add"),
     path("people/<int:pk>/", views.person_edit, name="person-edit"),
+    path("people/password/", views.own_password, name="own-password"),
     path("business/", views.business_edit, name="business-edit"),
     path("audit/", views.audit, name="audit"),
 ]

@@ -3,12 +3,13 @@
 from django.contrib.auth import get_user_model, update_session_auth_hash, views
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.views.decorators.debug import sensitive_post_parameters
 
 from routeapp.kit import clock, htmx
 from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, PUBLIC, allow
 from routeapp.kit.forms import accepted, sent
 from routeapp.team import actions, queries
-from routeapp.team.forms import BusinessForm, LogFilter, NewPersonForm, PersonForm, SignInForm
+from routeapp.team.forms import BusinessForm, LogFilter, NewPersonForm, OwnPasswordForm, PersonForm, SignInForm
 
 
 class SignIn(views.LoginView):
@@ -55,6 +56,17 @@ def person_edit(request: HttpRequest, pk: int) -> HttpResponse:
         return htmx.done(request, f"{form.cleaned_data['name']}: saved.", "people")
     context = {"form": form, "person": person}
     return htmx.page(request, "routeapp/team/person_edit.html", context, status=422 if form.is_bound else 200)
+
+
+@allow(*EVERYONE)
+@sensitive_post_parameters()
+def own_password(request: HttpRequest) -> HttpResponse:
+    form = OwnPasswordForm(**sent(request))
+    who = {"person": request.user, "by": request.user, "at": clock.now()}
+    if form.is_valid() and accepted(form, actions.change_password, **form.cleaned_data, **who):
+        update_session_auth_hash(request, get_user_model().objects.get(pk=request.user.pk))
+        return htmx.done(request, "Your password is changed.", "setup")
+    return htmx.page(request, "routeapp/team/own_password.html", {"form": form}, status=422 if form.is_bound else 200)
 
 
 @allow(OWNER)

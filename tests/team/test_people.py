@@ -112,3 +112,22 @@ def test_list_asks_the_same_for_one_and_for_three(owner_client, django_assert_nu
     person("sam", "route hand")
     with django_assert_num_queries(len(one)):
         owner_client.get("/people/")
+
+
+def test_anybody_changes_the_own_password_and_stays_signed_in(hand_client, route_hand):
+    answer = hand_client.post("/people/password/", {"old": PASSWORD, "password": "a tin of blue buttons"})
+    assert answer.headers["Location"] == "/setup/"
+    assert hand_client.get("/setup/").status_code == 200
+    signs_in = {"username": route_hand.username, "password": "a tin of blue buttons"}
+    assert Client().post("/sign-in/", signs_in).status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("changed", "field"),
+    [({"old": "not mine at all"}, "old"), ({"password": "short"}, "password"), ({"old": ""}, "old")],
+)
+def test_own_password_stays_when_the_old_or_the_new_one_will_not_do(hand_client, route_hand, changed, field):
+    sent = {"old": PASSWORD, "password": "a tin of blue buttons", **changed}
+    answer = hand_client.post("/people/password/", sent)
+    assert (answer.status_code, list(answer.context["form"].errors)) == (422, [field])
+    assert Client().post("/sign-in/", {"username": route_hand.username, "password": PASSWORD}).status_code == 302

@@ -2,6 +2,7 @@
 
 import re
 from collections import Counter
+from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -109,10 +110,17 @@ class BagCountForm(CountForm):
     uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     note = forms.CharField(label="Remarks", max_length=300, required=False)
 
+    def __init__(self, *args: Any, off: Callable[[int], int | None], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.off = off  # how far a sum is from what should be there
+
     def clean(self) -> dict[str, Any]:
         said = super().clean()
         if not self.errors and not self.is_filled():
             raise ValidationError("Say what was in the bag. If it was empty, type 0 as the sum.")
+        if not self.errors and not said["note"] and rules.is_far_off(self.off(self.result()[1]), self.result()[1]):
+            # Without the sum that was expected: it must not steer the second count.
+            self.add_error("note", "Is that right? It is far from what should be in this bag. Count again, or say why.")
         return said
 
     def facts(self) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """Where the money is: bags, what they hold, who has them."""
 
 from collections.abc import Iterable
+from uuid import UUID
 
 from django.db.models import Case, Count, Exists, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce, NullIf
@@ -46,6 +47,12 @@ def held_by() -> QuerySet:
     """Who has money that is not at the bank: `holder`, `with_person`, how many `bags` and `cents`."""
     rows = bags_to_bank().order_by("holder", "with_person").values("holder", "with_person")
     return rows.annotate(bags=Count("pk"), cents=Sum("holds"))
+
+
+def held_cents(bag: UUID, besides: Iterable[UUID]) -> int:
+    """What is in a bag, leaving out what some documents put in or took out."""
+    moves = CashMove.objects.filter(bag__uuid=bag).exclude(source__isnull=False, source__in=list(besides))
+    return moves.aggregate(all=in_and_out(Purse.BAG))["all"]
 
 
 def noted_cents(bag: Bag) -> int:

@@ -1,17 +1,17 @@
 """One bag as its page tells it, and how far counts differed from what was noted when bags were filled."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import IntegerField, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Exists, IntegerField, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
 from routeapp.cash import rules
-from routeapp.cash.models import Bag, BagCount, CashMove, Purse
+from routeapp.cash.models import Bag, BagCount, CashMove, Purse, Sealed
 from routeapp.cash.queries import bags, in_and_out, noted_cents
 from routeapp.kit import clock, money
 
@@ -24,9 +24,12 @@ def grouped(sums: Iterable[dict], held: Iterable[Bag]) -> list[tuple[dict, list[
 
 
 def newest(number: str) -> QuerySet:
-    """All bags, or those with `number` in theirs, the last filled first."""
+    """All bags, or those with `number` in theirs, the last filled first; not those whose every visit was withdrawn."""
     wanted = number.replace("\0", "").strip().removeprefix("Bag ")
-    return bags().filter(number__icontains=wanted).order_by("-at", "-pk")
+    moved = CashMove.objects.filter(bag=OuterRef("pk"), reverses=None, reversed_by=None)
+    facts = [each.objects.live().filter(bag=OuterRef("pk")) for each in (Sealed, BagCount)]
+    used = Exists(moved) | Exists(facts[0]) | Exists(facts[1])
+    return bags().filter(used, number__icontains=wanted).order_by("-at", "-pk")
 
 
 @dataclass(frozen=True)
@@ -68,13 +71,20 @@ def banked_cents(bag: Bag) -> int:
     return bag.cash_moves.aggregate(all=in_and_out(Purse.BANK))["all"]
 
 
+def difference(bag: Bag, inside: Iterable[Content]) -> Callable[[int], int | None]:
+    """How far a count of a bag is off, by its sum; see rules.difference."""
+    estimates = [one.estimate for one in inside if one.estimate is not None]
+    noted = noted_cents(bag)
+    return lambda cents: rules.difference(cents, noted, estimates)
+
+
 def counts(bag: Bag, inside: Iterable[Content]) -> list[BagCount]:
     """All counts of a bag, newest first, each with its `difference`; withdrawn ones too. The first live one `holds`."""
-    estimates = [one.estimate for one in inside if one.estimate is not None]
-    noted, listed = noted_cents(bag), list(bag.counts.select_related("by", "withdrawn_by").order_by("-at", "-uuid"))
+    off = difference(bag, inside)
+    listed = list(bag.counts.select_related("by", "withdrawn_by").order_by("-at", "-uuid"))
     live = [one for one in listed if one.withdrawn_at is None]
     for one in listed:
-        one.difference = rules.difference(one.cents, noted, estimates)
+        one.difference = off(one.cents)
         one.holds = one in live[:1]
         one.pieces = rules.pieces(one.lines, money.active())
     return listed

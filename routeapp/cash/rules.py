@@ -92,6 +92,14 @@ def pieces(lines: dict[str, int], currency: str) -> list[tuple[int, int]]:
     return [(lines[one.key], one.cents) for one in denominations(currency) if lines.get(one.key)]
 
 
+def is_far_off(difference: int | None, counted: int) -> bool:
+    """Whether to ask if a count is right: it is off by over a tenth of what should be there.
+
+    A tenth is common practice, no source.
+    """
+    return difference is not None and abs(difference) * 10 > counted - difference
+
+
 def difference(counted: int, noted: int, estimates: list[int]) -> int | None:
     """Over (above zero) or short in minor units, against what was noted at the site and, for sealed cash, the meters.
 

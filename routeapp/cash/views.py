@@ -74,13 +74,13 @@ def bag_count(request: HttpRequest, pk: int) -> HttpResponse:
     found, moment = get_object_or_404(queries.bags(), pk=pk), clock.now()
     if banked := _is_banked(request, found):
         return banked
-    form = BagCountForm(**sent(request))
+    contents = queries_bag.contents(found)
+    form = BagCountForm(**sent(request), off=queries_bag.difference(found, contents))
     if form.is_valid() and accepted(
         form, actions.count_bag, bag=found, **form.facts(), by=request.user, at=moment, received_at=moment
     ):
         scale = f" The scale said {'; '.join(form.scale())}." if form.scale() else ""
         return htmx.done(request, f"The count of {found} is kept.{scale}", "bag", pk)
-    contents = queries_bag.contents(found)
     return htmx.ask(request, "routeapp/cash/bag_count.html", form, bag=found, contents=contents)
 
 

@@ -95,6 +95,6 @@ def test_fields_in_use_are_not_folded_away():
 
 
 def test_bag_needs_a_count():
-    count = BagCountForm({"uuid": "8f3f0b52-6a58-4f7e-9d5e-1f6b7a0c0001", "note": "torn seal"})
+    count = BagCountForm({"uuid": "8f3f0b52-6a58-4f7e-9d5e-1f6b7a0c0001", "note": "torn seal"}, off=lambda cents: 0)
     assert not count.is_valid()
     assert count.non_field_errors() == ["Say what was in the bag. If it was empty, type 0 as the sum."]

@@ -164,10 +164,36 @@ def test_count_sent_twice_is_one(send, loose):
     assert BagCount.objects.count() == 1
 
 
+@pytest.mark.parametrize("typed", ["89.99", "110.01", "0"])
+def test_count_that_is_far_off_is_asked_about_and_kept_with_a_reason(send, loose, typed):
+    bag, sent = loose(10000), {"uuid": uuid4(), "sum": typed}
+
+    asked = send("bag-count", bag, **sent)
+    assert (asked.status_code, bag.counts.count()) == (422, 0)
+    assert "Is that right? It is far from what should be in this bag." in words(asked)
+
+    kept = send("bag-count", bag, **sent | {"note": "counted twice, Mika was there"})
+    assert (kept.status_code, bag.counts.get().note) == (200, "counted twice, Mika was there")
+
+
+@pytest.mark.parametrize("typed", ["90", "100", "110"])
+def test_count_off_by_a_tenth_or_less_is_kept_at_once(send, loose, typed):
+    assert send("bag-count", loose(10000), uuid=uuid4(), sum=typed).status_code == 200
+
+
+def test_bag_whose_only_visit_was_withdrawn_is_not_listed(office, world, loose):
+    bag = loose(10000)
+    amends = {"replaces": books.some_id("a"), "void": True, "reason": "never was there"}
+    books.record(world, books.document(world, "void", **amends))
+
+    assert list(office.get(reverse("cash")).context["every"]) == []
+    assert office.get(reverse("bag", args=[bag.pk])).status_code == 200
+
+
 def test_count_changed_after_it_was_sent_is_asked_for_again(send, loose):
     bag, sent = loose(10000), {"uuid": uuid4(), "sum": "97"}
     send("bag-count", bag, **sent)
-    response = send("bag-count", bag, **sent | {"sum": "79"})
+    response = send("bag-count", bag, **sent | {"sum": "79", "note": "a note was missing"})
     assert response.status_code == 422
     assert "This page was sent before and $97.00 was kept." in words(response)
     assert 'value="79"' in words(response)

@@ -2,6 +2,7 @@
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
+from django.urls import reverse
 
 from locations.hosts import actions, queries
 from locations.hosts.forms import ContactForm, HostForm
@@ -10,13 +11,22 @@ from routeapp.kit import clock, htmx
 from routeapp.kit.access import EVERYONE, allow
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import add_refusal, sent
+from routeapp.kit.tables import Column, Table
+
+HOSTS = Table(
+    "hosts",
+    (
+        Column("name", "Host", "name", link=lambda host: reverse("host", args=[host.pk])),
+        Column("contacts", "Contacts", lambda host: ", ".join(map(str, host.contacts.all())), order=False),
+        Column("locations", "Locations", "open_locations", "count"),
+    ),
+    hint="Host or contact",
+)
 
 
 @allow(*EVERYONE)
 def hosts(request: HttpRequest) -> HttpResponse:
-    text = request.GET.get("q", "")
-    context = {"hosts": queries.hosts(text), "text": text}
-    return htmx.page(request, "locations/hosts/host_list.html", context, "rows")
+    return HOSTS.answer(request, "locations/hosts/host_list.html", queries.hosts)
 
 
 @allow(*EVERYONE)

@@ -1,8 +1,11 @@
 """Pages of locations, except the page of one, which shows features above this one."""
 
+from functools import partial
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -13,13 +16,24 @@ from routeapp.kit import clock, htmx
 from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import add_refusal, sent
+from routeapp.kit.tables import Column, Table
+
+NAMED = (
+    Column("name", "Location", "name", link=lambda location: reverse("location", args=[location.pk])),
+    Column("host", "Host", "host.name"),
+    Column("address", "Address", lambda location: ", ".join(location.address.split("\n")), order="address"),
+)
+CABINETS = Column("cabinets", "Cabinets", "cabinets", "count")
+LOCATIONS = Table("locations", (*NAMED, CABINETS), hint="Name, host or street", mark="location")
+CLOSED = Table("closed locations", (*NAMED, Column("closed", "Closed since", "closed_on", "day")), hint=LOCATIONS.hint)
 
 
 @allow(*EVERYONE)
 def locations(request: HttpRequest) -> HttpResponse:
-    text, closed = request.GET.get("q", ""), "closed" in request.GET
-    context = {"locations": queries.locations(text, closed=closed), "text": text, "closed": closed}
-    return htmx.page(request, "locations/sites/location_list.html", context, "rows")
+    closed = "closed" in request.GET
+    rows = partial(queries.locations, closed=closed)
+    table = CLOSED if closed else LOCATIONS
+    return table.answer(request, "locations/sites/location_list.html", rows, closed=closed)
 
 
 @allow(OWNER, ROUTE_HAND)

@@ -41,6 +41,7 @@ class Column:
     order: Any = ""
     link: Callable[[Any], str] | None = None
     shape: Callable[[Any], str] | None = None  # of a state: good, bad, warn or none
+    adds_up: bool = False  # whether the page shows a sum, of rows that are not in the database
 
     def of(self, row: Any) -> Any:
         if callable(self.value):
@@ -62,6 +63,16 @@ class Column:
         return by.desc(nulls_last=True) if downwards else by.asc(nulls_last=True)
 
 
+def person(path: str) -> Callable[[Any], str]:
+    """The value of a column that names a person, or nobody who was signed in."""
+
+    def name(row: Any) -> str:
+        found = Column("", "", path).of(row)
+        return (found.get_full_name() or found.username) if found else ""
+
+    return name
+
+
 @dataclass(frozen=True)
 class Cell:
     column: Column
@@ -77,10 +88,14 @@ class Table:
     find: tuple[str, ...] = ()  # what the database looks through; rows from elsewhere are looked through by their text
     hint: str = ""  # what can be looked for, in the empty box
     rows_a_page: int = 50
+    mark: str = ""  # an attribute data-… that gives scripts each row's number
     endless: bool = False  # too long to be counted or sorted by anything but its own order
 
     def answer(self, request: HttpRequest, template: str, rows: Any, **context: Any) -> HttpResponse:
-        """The page with the rows asked for, its `rows` alone for htmx, or all of them as a file."""
+        """The page with the rows asked for, its `rows` alone for htmx, or all of them as a file.
+
+        `rows` are from the database or not, or what finds them by a text.
+        """
         shown = self.shown(request.GET, rows)
         if request.GET.get("as") == "csv":
             return sheets.download(shown.lines(), self.name)
@@ -90,7 +105,10 @@ class Table:
         text = address.get("q", "").replace("\0", " ").strip()[:80]
         wish = address.get("sort", "")
         column = next((one for one in self.sortable if one.name == wish.removeprefix("-")), None)
-        found = matching(rows, text, self.find) if isinstance(rows, QuerySet) else self._matching(rows, text)
+        if callable(rows):
+            found = rows(text)
+        else:
+            found = matching(rows, text, self.find) if isinstance(rows, QuerySet) else self._matching(rows, text)
         if column:
             found = _in_order(found, column, wish.startswith("-"))
         number = address.get("page", "")
@@ -172,6 +190,15 @@ class Shown:
             first, second = (f"-{one.name}", one.name) if downwards else (one.name, f"-{one.name}")
             now = {one.name: "ascending", f"-{one.name}": "descending"}.get(self.sort, "")
             yield one, now, (second if self.sort == first else first) if one in self.table.sortable else ""
+
+    def sums(self) -> list[Cell] | None:
+        """What the columns that add up come to over all rows that fit."""
+        if isinstance(self.found, QuerySet) or not any(one.adds_up for one in self.table.columns):
+            return None
+        return [
+            Cell(one, sum(one.of(row) or 0 for row in self.found) if one.adds_up else None, "", "")
+            for one in self.table.columns
+        ]
 
     @property
     def first(self) -> int:

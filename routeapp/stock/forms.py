@@ -182,14 +182,13 @@ class MovesFilter(forms.Form):
     prize = forms.ModelChoiceField(Prize.objects.all(), required=False, empty_label="All prizes")
     place = forms.ModelChoiceField(Place.objects.filter(kind__in=OURS), required=False)
     kind = forms.ChoiceField(choices=[("", ""), *PlaceKind.choices], required=False)
-    page = forms.IntegerField(min_value=1, max_value=1_000_000, required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["prize"].widget.attrs["aria-label"] = "Prize"
 
     def chosen(self) -> dict[str, Any]:
         """What to filter by; anything unreadable in the address counts as not chosen."""
         self.is_valid()
         found = self.cleaned_data
         return {"prize": found.get("prize"), "place": found.get("place"), "kind": found.get("kind", "")}
-
-    def page_number(self) -> int:
-        self.is_valid()
-        return self.cleaned_data.get("page") or 1

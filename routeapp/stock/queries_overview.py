@@ -3,11 +3,12 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 from uuid import UUID
 
 from django.db.models import BigIntegerField, Case, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum, Value, When
 
-from routeapp.kit.money import half_up, split
+from routeapp.kit.money import as_text, half_up, split
 from routeapp.stock.models import OURS, Delivery, Holding, Mix, MixLine, Place, PlaceKind, Prize, PrizeCost, StockMove
 from routeapp.stock.queries import carrying_places
 from routeapp.stock.rules import Pool, cost_of
@@ -38,10 +39,18 @@ class PrizeLine:
         return not self.prize.retired and self.at_hand < self.prize.low_at
 
 
+class InPlace(NamedTuple):
+    """What lies in a place, or in all cabinets together (None); the worths of all places add up to the whole."""
+
+    place: Place | None
+    pieces: int
+    worth: int
+
+
 @dataclass(frozen=True)
 class Overview:
     lines: tuple[PrizeLine, ...]
-    columns: tuple[tuple[Place | None, int, int], ...]  # place, pieces, worth; the worths add up to the whole
+    columns: tuple[InPlace, ...]
 
     @property
     def worth_cents(self) -> int:
@@ -71,7 +80,7 @@ def overview() -> Overview:
     lines = [_line(prize, places, held[prize.pk]) for prize in prizes if held[prize.pk] or not prize.retired]
     worths = [_spread(line) for line in lines]
     columns = [
-        (place, sum(line.cells[number][1] for line in lines), sum(worth[number] for worth in worths))
+        InPlace(place, sum(line.cells[number][1] for line in lines), sum(worth[number] for worth in worths))
         for number, place in enumerate(places)
     ]
     return Overview(tuple(lines), tuple(columns))
@@ -102,14 +111,6 @@ def _spread(line: PrizeLine) -> list[int]:
     return split(line.worth_cents, [max(0, pieces) for _, pieces in line.cells])
 
 
-def matching(lines: tuple[PrizeLine, ...], text: str) -> list[PrizeLine]:
-    """The lines whose prize or supplier has every word of `text` in its name."""
-    words = text.casefold().split()
-    return [
-        line for line in lines if all(word in f"{line.prize.name} {line.prize.supplier}".casefold() for word in words)
-    ]
-
-
 def prizes_of(ids: Iterable[int]) -> QuerySet:
     """The prizes to choose from: those in use, and those with these ids."""
     return Prize.objects.filter(Q(retired=False) | Q(pk__in=list(ids)))
@@ -137,6 +138,20 @@ def moves(prize: Prize | None, place: Place | None, kind: str) -> QuerySet:
         found = found.filter(Q(from_place__kind=kind) | Q(to_place__kind=kind))
     # Without a filter there may be millions: by number they come from an index, in the order they were received.
     return found.order_by("-at", "-pk") if prize or place else found.order_by("-pk")
+
+
+def why(move: StockMove) -> str:
+    """What a move came from, in words."""
+    if count := move.settles:
+        said = f"by a count of {count.quantity:,}"
+        said += ", estimated" if count.estimated else ""
+        said += ", withdrawn later" if count.withdrawn_at else ""
+        return f"{said}: {count.reason}" if count.reason else said
+    if move.reverses_id:
+        return "takes back what was entered wrongly"
+    if move.cost_cents is not None:
+        return f"delivered for {as_text(move.cost_cents)}"
+    return move.reason or "moved"
 
 
 def pieces_now(prize: Prize | None, place: Place | None, kind: str) -> int:

@@ -1,19 +1,23 @@
 """Pages to add and change prizes, mixes, stores and vans."""
 
+from collections.abc import Callable
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from routeapp.kit.access import OWNER, ROUTE_HAND, allow
 from routeapp.kit.clock import now
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
-from routeapp.kit.htmx import ask, done, page
+from routeapp.kit.htmx import ask, done
+from routeapp.kit.tables import Column, Table, person
 from routeapp.stock import actions_goods as goods
 from routeapp.stock import queries_overview as overview
 from routeapp.stock.forms import MixForm, NewPlaceForm, PlaceForm, PrizeForm
-from routeapp.stock.models import Mix, PlaceKind, Prize
+from routeapp.stock.models import Mix, Place, PlaceKind, Prize
 from routeapp.stock.queries import carrying_places, prizes_in_use
 
 
@@ -37,9 +41,25 @@ def prize_edit(request: HttpRequest, pk: int) -> HttpResponse:
     return ask(request, "routeapp/stock/prize_form.html", form, prize=prize, name=name)
 
 
+MIXES = Table(
+    "mixes",
+    (
+        Column("name", "Mix", "name", link=lambda mix: reverse("mix-edit", args=[mix.pk])),
+        Column(
+            "prizes",
+            "Prizes",
+            lambda mix: ", ".join(f"{line.quantity:,} {line.prize}" for line in mix.lines.all()),
+            order=False,
+        ),
+        Column("pieces", "Pieces", "pieces", "count"),
+    ),
+    hint="Mix or prize",
+)
+
+
 @allow(OWNER, ROUTE_HAND)
 def mixes(request: HttpRequest) -> HttpResponse:
-    return page(request, "routeapp/stock/mix_list.html", {"mixes": overview.mixes()})
+    return MIXES.answer(request, "routeapp/stock/mix_list.html", list(overview.mixes()))
 
 
 @allow(OWNER, ROUTE_HAND)
@@ -83,9 +103,40 @@ def mix_retire(request: HttpRequest, pk: int) -> HttpResponse:
     return done(request, f"{mix} is offered no longer.", "mixes")
 
 
+def _moves(row: overview.InPlace) -> str:
+    return f"{reverse('stock-moves')}?{f'place={row.place.pk}' if row.place else 'kind=cabinet'}"
+
+
+def _do(name: str, label: str, way: Callable[[Place], str]) -> Column:
+    """What can be done with a store or van; there is nothing to do with all cabinets together."""
+    return Column(
+        name,
+        "",
+        lambda row: label if row.place else "",
+        "do",
+        link=lambda row: way(row.place) if row.place else "",
+    )
+
+
+PLACES = Table(
+    "stores and vans",
+    (
+        Column("name", "Place", lambda row: str(row.place or "All cabinets"), link=_moves),
+        Column("whose", "Whose van", person("place.person")),
+        Column("pieces", "Pieces", "pieces", "count", adds_up=True),
+        Column("worth", "Worth", "worth", "cash", adds_up=True),
+        _do("count", "Count", lambda place: f"{reverse('stock-count')}?place={place.pk}"),
+        _do("move", "Move", lambda place: f"{reverse('stock-move')}?place={place.pk}"),
+        _do("edit", "Edit", lambda place: reverse("place-edit", args=[place.pk])),
+    ),
+    hint="Place or person",
+)
+
+
 @allow(OWNER, ROUTE_HAND)
 def places(request: HttpRequest) -> HttpResponse:
-    return page(request, "routeapp/stock/place_list.html", {"columns": overview.overview().columns})
+    columns = overview.overview().columns
+    return PLACES.answer(request, "routeapp/stock/place_list.html", columns, only_cabinets=len(columns) < 2)
 
 
 @allow(OWNER, ROUTE_HAND)

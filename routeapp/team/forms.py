@@ -114,15 +114,15 @@ class BusinessForm(forms.Form):
 
 
 class LogFilter(forms.Form):
-    """Whose lines, and from where on; anything unreadable in the address counts as not chosen."""
+    """Whose lines; anything unreadable in the address counts as not chosen."""
 
     person = forms.ModelChoiceField(queryset=None, required=False, empty_label="Everybody")
-    before = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["person"].queryset = queries.people()
+        self.fields["person"].widget.attrs["aria-label"] = "Person"
 
-    def chosen(self) -> dict[str, Any]:
+    def chosen(self) -> Any:
         self.is_valid()
-        return {"person": self.cleaned_data.get("person"), "before": self.cleaned_data.get("before")}
+        return self.cleaned_data.get("person")

@@ -10,8 +10,6 @@ from machines.models import Machine
 from routeapp.kit.access import OWNER
 from routeapp.team.models import UNNAMED, Business
 
-LINES_A_PAGE = 50
-
 
 def business() -> Business:
     """The business, or an unsaved stand-in while the installation is still empty."""
@@ -36,16 +34,7 @@ def active_owners() -> QuerySet:
     return get_user_model().objects.filter(is_active=True, groups__name=OWNER)
 
 
-def log_lines(person: Any = None, before: int | None = None) -> tuple[list[LogEntry], int | None]:
-    """A page of the log, newest first, and where the next page starts (None on the last one).
-
-    Pages go by the line's number and not by counting lines, so that the log may grow for years.
-    """
+def log_lines(person: Any = None) -> QuerySet:
+    """The log, of one person or of everybody, newest first."""
     lines = LogEntry.objects.select_related("user", "content_type").order_by("-pk")
-    if person is not None:
-        lines = lines.filter(user=person)
-    if before is not None:
-        lines = lines.filter(pk__lt=before)
-    found = list(lines[: LINES_A_PAGE + 1])
-    shown = found[:LINES_A_PAGE]
-    return shown, shown[-1].pk if len(found) > LINES_A_PAGE else None
+    return lines if person is None else lines.filter(user=person)

@@ -3,11 +3,13 @@
 from django.contrib.auth import get_user_model, update_session_auth_hash, views
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.views.decorators.debug import sensitive_post_parameters
 
 from routeapp.kit import clock, htmx
 from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, PUBLIC, allow
 from routeapp.kit.forms import accepted, sent
+from routeapp.kit.tables import Column, Table, person
 from routeapp.team import actions, queries
 from routeapp.team.forms import BusinessForm, LogFilter, NewPersonForm, OwnPasswordForm, PersonForm, SignInForm
 
@@ -31,9 +33,36 @@ def setup(request: HttpRequest) -> HttpResponse:
     return render(request, "routeapp/team/setup.html")
 
 
+PEOPLE = Table(
+    "people",
+    (
+        Column(
+            "name",
+            "Name",
+            lambda one: one.get_full_name() or one.username,
+            order="first_name",
+            link=lambda one: reverse("person-edit", args=[one.pk]),
+        ),
+        Column("role", "Role", lambda one: ", ".join(group.name for group in one.groups.all()), order=False),
+        Column("username", "Signs in as", "username"),
+        Column("last", "Last in", "last_login", "moment"),
+        Column(
+            "may",
+            "",
+            lambda one: "" if one.is_active else "may not sign in",
+            "state",
+            order=False,
+            shape=lambda one: "none",
+        ),
+    ),
+    find=("first_name", "last_name", "username"),
+    hint="Name",
+)
+
+
 @allow(OWNER)
 def people(request: HttpRequest) -> HttpResponse:
-    return render(request, "routeapp/team/people.html", {"people": queries.people()})
+    return PEOPLE.answer(request, "routeapp/team/people.html", queries.people())
 
 
 @allow(OWNER)
@@ -78,10 +107,22 @@ def business_edit(request: HttpRequest) -> HttpResponse:
     return htmx.page(request, "routeapp/team/business_edit.html", {"form": form}, status=422 if form.is_bound else 200)
 
 
+LOG = Table(
+    "who did what",
+    (
+        Column("when", "When", "action_time", "moment"),
+        Column("who", "Who", person("user")),
+        Column("what", "Did what", "change_message"),
+        Column("sort", "To what", "content_type.name"),
+        Column("name", "Which", "object_repr"),
+    ),
+    find=("change_message", "object_repr", "user__first_name", "user__last_name", "user__username"),
+    hint="What was done, or to what",
+    endless=True,
+)
+
+
 @allow(OWNER, BOOKKEEPER)
 def audit(request: HttpRequest) -> HttpResponse:
     form = LogFilter(request.GET)
-    chosen = form.chosen()
-    lines, older = queries.log_lines(**chosen)
-    context = {"form": form, "lines": lines, "older": older, "chosen": chosen}
-    return htmx.page(request, "routeapp/team/audit.html", context)
+    return LOG.answer(request, "routeapp/team/audit.html", queries.log_lines(form.chosen()), form=form)

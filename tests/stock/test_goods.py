@@ -120,7 +120,7 @@ def test_retired_mix_is_offered_no_longer(owner_client, owner, noon):
     owner_client.post(reverse("mix-retire", args=[mix.pk]))
     again = owner_client.post(reverse("mix-retire", args=[mix.pk]), follow=True)
 
-    assert list(again.context["mixes"]) == []
+    assert again.context["table"].rows == []
     assert "changed or retired meanwhile" in again.content.decode()
 
 

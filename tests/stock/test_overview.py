@@ -94,7 +94,7 @@ def test_figure_opens_down_to_who_moved_what_and_when(owner_client, owner, store
 
     response = owner_client.get(reverse("stock-moves"), {"prize": bear.pk, "place": van.pk})
 
-    assert [move.quantity for move in response.context["lines"]] == [5]
+    assert [move.quantity for move in response.context["table"].rows] == [5]
     assert response.context["pieces"] == 5
     assert "Ines" in response.content.decode()
 
@@ -107,8 +107,8 @@ def test_moves_are_paged(owner_client, owner, store, van, noon):
     first = owner_client.get(reverse("stock-moves"), {"prize": bear.pk})
     second = owner_client.get(reverse("stock-moves"), {"prize": bear.pk, "page": 2})
 
-    assert (len(first.context["lines"]), first.context["older"]) == (50, 2)
-    assert (len(second.context["lines"]), second.context["older"]) == (1, None)
+    assert (len(first.context["table"].rows), first.context["table"].after) == (50, 2)
+    assert (len(second.context["table"].rows), second.context["table"].after) == (1, 0)
 
 
 @pytest.mark.parametrize("odd", ["x", "-1", "0", "9" * 40, "\x00", "1.5", "٣"])

@@ -7,7 +7,7 @@ from django.test.utils import CaptureQueriesContext
 
 from routeapp.kit import audit
 from routeapp.models import Business
-from routeapp.team.queries import LINES_A_PAGE
+from routeapp.team.views import LOG
 from tests.factories import MachineFactory, person
 
 LAMPLIGHT = {"name": "Lamplight", "currency": "EUR", "time_zone": "Europe/Lisbon", "contact": "0123 456"}
@@ -56,7 +56,7 @@ def test_setup_shows_each_role_its_own_ways(client, db, role, ways):
 
 
 def said(answer):
-    return [(line.user.username, line.change_message, line.object_repr) for line in answer.context["lines"]]
+    return [(line.user.username, line.change_message, line.object_repr) for line in answer.context["table"].rows]
 
 
 def test_log_names_who_did_what(owner_client, owner):
@@ -81,15 +81,15 @@ def test_log_of_one_person(owner_client, owner, route_hand, noon):
 
 
 def test_log_is_read_page_by_page(owner_client, owner, noon):
-    for number in range(LINES_A_PAGE + 1):
+    for number in range(LOG.rows_a_page + 1):
         audit.record(f"did {number}", owner, by=owner, at=noon)
     first = owner_client.get("/audit/")
-    assert len(said(first)) == LINES_A_PAGE
-    last = owner_client.get(f"/audit/?before={first.context['older']}")
-    assert (said(last), last.context["older"]) == ([("ines", "did 0", "ines")], None)
+    assert len(said(first)) == LOG.rows_a_page
+    last = owner_client.get(f"/audit/?page={first.context['table'].after}")
+    assert (said(last), last.context["table"].after) == ([("ines", "did 0", "ines")], 0)
 
 
-@pytest.mark.parametrize("query", ["person=x", "person=99999", "person=%00", "before=x", f"before={10**40}", "before="])
+@pytest.mark.parametrize("query", ["person=x", "person=99999", "person=%00", "page=x", f"page={10**40}", "page="])
 def test_unreadable_filter_counts_as_none(owner_client, owner, noon, query):
     audit.record("counted", owner, by=owner, at=noon)
     assert len(said(owner_client.get(f"/audit/?{query}"))) == 1

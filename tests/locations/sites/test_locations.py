@@ -115,7 +115,7 @@ def test_list_shows_host_and_cabinets_standing_now(owner_client, owner, noon):
     location = LocationFactory(name="Mill Lane")
     PlacementFactory.create_batch(2, location=location)
     PlacementFactory(location=location, ended_at=noon, ended_by=owner)
-    (row,) = owner_client.get(reverse("locations")).context["locations"]
+    (row,) = owner_client.get(reverse("locations")).context["table"].rows
     assert (row.name, row.host, row.cabinets) == ("Mill Lane", location.host, 2)
 
 
@@ -123,7 +123,7 @@ def test_list_shows_host_and_cabinets_standing_now(owner_client, owner, noon):
 def test_locations_are_found_by_name_host_and_address(owner_client, mill, text):
     wanted = LocationFactory(name="Mill Lane", host=mill, address="3 Mill Street")
     LocationFactory(name="Harbour")
-    assert list(owner_client.get(reverse("locations"), {"q": text}).context["locations"]) == [wanted]
+    assert list(owner_client.get(reverse("locations"), {"q": text}).context["table"].rows) == [wanted]
 
 
 def test_filter_sends_only_the_rows_to_htmx_but_the_page_to_the_back_button(owner_client):
@@ -152,8 +152,8 @@ def test_closed_location_leaves_the_list_and_can_be_opened_again(owner_client):
     owner_client.post(reverse("location-close", args=[location.pk]))
     location.refresh_from_db()
     assert location.closed_on is not None
-    assert list(owner_client.get(reverse("locations")).context["locations"]) == []
-    assert list(owner_client.get(reverse("locations"), {"closed": "1"}).context["locations"]) == [location]
+    assert list(owner_client.get(reverse("locations")).context["table"].rows) == []
+    assert list(owner_client.get(reverse("locations"), {"closed": "1"}).context["table"].rows) == [location]
     owner_client.post(reverse("location-reopen", args=[location.pk]))
     location.refresh_from_db()
     assert location.closed_on is None

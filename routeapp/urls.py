@@ -8,6 +8,7 @@ FEATURES = [
     "machines.cabinets",
     "machines.faults",
     "machines.labels",
+    "machines.papers",
     "locations.hosts",
     "locations.sites",
     "locations.agreements",

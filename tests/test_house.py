@@ -21,12 +21,13 @@ TOP_LEVEL = {
 FEATURES = (
     "routeapp.kit",
     *("machines.cabinets", "machines.faults", "machines.labels", "machines.purchases"),
+    *("machines.papers", "machines.bench", "machines.parts", "machines.arrivals"),
     *("locations.hosts", "locations.sites", "locations.agreements", "locations.placements"),
     *("routeapp.team", "routeapp.stock", "routeapp.cash", "routeapp.visits"),
     *("routeapp.planning", "routeapp.earnings", "routeapp.pages", "routeapp.data.export", "routeapp.data"),
 )
 INDEXES = {  # an app's models.py stands as high as the highest feature it gathers
-    "machines.models": "machines.purchases",
+    "machines.models": "machines.arrivals",
     "locations.models": "locations.placements",
     "routeapp.models": "routeapp.visits",
 }

@@ -114,13 +114,19 @@ class ModelForm(forms.ModelForm):
             "weight_kg",
             "watts",
             "plug",
+            "arrival_checks",
+            "bench_checks",
+            "locks",
             "notes",
         ]
         field_classes = dict.fromkeys(
             ["prize_capacity", "largest_prize_mm", "width_mm", "depth_mm", "height_mm", "weight_kg", "watts"],
             CountField,
         )
-        widgets = {"checks": forms.Textarea(attrs={"rows": 4}), "notes": forms.Textarea(attrs={"rows": 3})}
+        widgets = {
+            name: forms.Textarea(attrs={"rows": 4 if name.endswith("checks") else 3})
+            for name in ("checks", "arrival_checks", "bench_checks", "locks", "notes")
+        }
 
 
 class StatusForm(MomentForm):

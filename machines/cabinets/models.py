@@ -16,6 +16,14 @@ class Kind(TextChoices):
     OTHER = "other", "Other novelty"
 
 
+LONGEST_LINE = 120
+
+
+def lines_of(text: str) -> list[str]:
+    """What a list typed one thing a line says: each once, none longer than the answers to it can keep."""
+    return list(dict.fromkeys(line.strip()[:LONGEST_LINE] for line in text.splitlines() if line.strip()))
+
+
 class CabinetModel(models.Model):
     """What a make of cabinet has in common. Sizes in millimetres, mass in kilograms, power in watts."""
 
@@ -31,6 +39,13 @@ class CabinetModel(models.Model):
     largest_prize_mm = models.PositiveIntegerField("largest prize (mm)", null=True, blank=True)
     price_cents = models.PositiveIntegerField("usual price per play")
     checks = models.TextField("checks at each visit", blank=True, help_text="One a line: what to look at.")
+    arrival_checks = models.TextField(
+        "checks when it is unpacked", blank=True, help_text="One a line. Left empty, it is the usual list."
+    )
+    bench_checks = models.TextField(
+        "checks on the bench", blank=True, help_text="One a line. Left empty, it is the usual list of its kind."
+    )
+    locks = models.TextField(blank=True, help_text="One a line, for example: cash box. Their keys are counted.")
     notes = models.TextField(blank=True)
 
     class Meta:
@@ -40,7 +55,7 @@ class CabinetModel(models.Model):
         return self.name
 
     def check_list(self) -> list[str]:
-        return [line.strip() for line in self.checks.splitlines() if line.strip()]
+        return lines_of(self.checks)
 
 
 class Status(TextChoices):

@@ -49,6 +49,10 @@ EXPECTED = {
     "label-png": HANDS,
     "label-svg": HANDS,
     "label-renew": [OWNER],
+    # machines/papers
+    "model-papers": EVERYONE,
+    "model-paper": EVERYONE,
+    "model-paper-away": [OWNER],
     # locations/hosts
     "hosts": EVERYONE,
     "host": EVERYONE,

@@ -1,11 +1,11 @@
-"""How full a cabinet is by now, on paper."""
+"""How full a cabinet is by now, and how its cash mostly stands, on paper."""
 
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
 
-from routeapp.pages.rules import Fill, a_day
+from routeapp.pages.rules import CashPattern, Fill, a_day, cash_pattern
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=ZoneInfo("UTC"))
 
@@ -45,3 +45,14 @@ def test_prizes_a_day_need_at_least_a_day():
     assert a_day(30, NOON, NOON + timedelta(hours=3)) == 0
     assert a_day(30, NOON, None) == 0
     assert a_day(-4, NOON, days(2)) == 0
+
+
+def test_cash_pattern_counts_short_and_over():
+    found = cash_pattern([(-300, 5_000), (0, 4_000), (-500, 6_000), (25, 1_000)])
+
+    assert found == CashPattern(of=4, short=2, over=1, cents=-775, expected=16_000)
+    assert round(found.share, 2) == 4.84
+
+
+def test_cash_pattern_of_nothing_is_nothing():
+    assert cash_pattern([]).share == 0.0

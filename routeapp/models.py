@@ -1,6 +1,7 @@
 """The tables of running the route; each feature keeps its own models."""
 
 from routeapp.cash.models import Bag, BagCount, BagMove, CashMove, Sealed
+from routeapp.data.imports.models import Brought, RememberedColumns, SheetImport
 from routeapp.stock.models import Delivery, Holding, Mix, MixLine, Place, Prize, PrizeCost, StockCount, StockMove
 from routeapp.team.models import Business
 from routeapp.visits.models import HostPayment, Photo, ServiceEntry, Visit
@@ -9,6 +10,7 @@ __all__ = [
     "Bag",
     "BagCount",
     "BagMove",
+    "Brought",
     "Business",
     "CashMove",
     "Delivery",
@@ -20,8 +22,10 @@ __all__ = [
     "Place",
     "Prize",
     "PrizeCost",
+    "RememberedColumns",
     "Sealed",
     "ServiceEntry",
+    "SheetImport",
     "StockCount",
     "StockMove",
     "Visit",

@@ -18,6 +18,7 @@ FEATURES = [
     "routeapp.visits",
     "routeapp.earnings",
     "routeapp.data.export",
+    "routeapp.data.imports",
 ]
 
 urlpatterns = [path("", include(f"{feature}.urls")) for feature in FEATURES]

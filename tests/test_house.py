@@ -24,12 +24,13 @@ FEATURES = (
     *("machines.papers", "machines.bench", "machines.parts", "machines.arrivals"),
     *("locations.hosts", "locations.sites", "locations.agreements", "locations.placements"),
     *("routeapp.team", "routeapp.stock", "routeapp.cash", "routeapp.visits"),
-    *("routeapp.planning", "routeapp.earnings", "routeapp.pages", "routeapp.data.export", "routeapp.data"),
+    *("routeapp.planning", "routeapp.earnings", "routeapp.pages"),
+    *("routeapp.data.imports", "routeapp.data.export", "routeapp.data"),
 )
 INDEXES = {  # an app's models.py stands as high as the highest feature it gathers
     "machines.models": "machines.arrivals",
     "locations.models": "locations.placements",
-    "routeapp.models": "routeapp.visits",
+    "routeapp.models": "routeapp.data.imports",
 }
 WITHOUT_ROOMS = ("routeapp.kit", "routeapp.data")
 
@@ -48,6 +49,13 @@ NOT_SIGNED = {
     "routeapp.stock.actions.cabinet_place": "a cabinet's place is there as soon as it is asked for",
     "routeapp.stock.actions.cabinet_places": "a cabinet's place is there as soon as it is asked for",
     "routeapp.stock.actions_ledger": "the inside of stock.actions, which is signed",
+    "routeapp.data.imports.actions_bring.write": "the inside of bring, which is signed",
+    "routeapp.data.imports.actions_progress": "a line beside a file, gone when the work is done",
+    "routeapp.data.imports.actions_run": "the inside of bring, which is signed",
+    "routeapp.data.imports.actions_stays": "the inside of bring, which is signed",
+    "routeapp.data.imports.actions_stock": "the inside of bring, which is signed",
+    "routeapp.data.imports.actions_things": "the inside of bring, which is signed",
+    "routeapp.data.imports.actions_visits": "the inside of bring, which is signed",
     "routeapp.visits.actions_assign.end_of": "answers what ended a placement",
     "routeapp.visits.actions_photos": "photos wait for their visit, which is signed",
     "routeapp.visits.actions_references": "looks up what a document names",

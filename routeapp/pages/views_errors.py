@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.utils.http import escape_leading_slashes
@@ -44,7 +45,6 @@ def broken(request: HttpRequest) -> HttpResponse:
 
 
 def too_large(request: HttpRequest) -> HttpResponse:
-    text = (
-        "It is larger than 40 MB, so it was not read and nothing was saved. Go back and send fewer or smaller photos."
-    )
+    most = f"It is larger than {settings.MAX_REQUEST_BYTES // 1024**2} MB, so it was not read and nothing was saved."
+    text = f"{most} Go back and send fewer or smaller files."
     return show(request, 413, "That is too much at once", text)

@@ -11,6 +11,7 @@ from machines.models import CabinetModel, Fault, Label
 from routeapp.models import Bag, Delivery, Mix, Place
 from tests import factories
 from tests.browser.conftest import sign_in
+from tests.stories.bad_input import a_sheet
 from tests.team.test_access import EXPECTED
 from tests.visits.books import START, document, entry, make_world, record, some_id
 
@@ -54,7 +55,7 @@ def lived_in(business, owner, route_hand):
         "meter": {"pk": meter.pk}, "mix": {"pk": mix.pk}, "model": {"pk": CabinetModel.objects.get().pk},
         "person": {"pk": route_hand.pk}, "place": {"pk": Place.objects.get(name="Store").pk},
         "placement": {"pk": machine.placements.get().pk}, "prize": {"pk": world.prizes[0].pk},
-        "visit": {"uuid": visit.pk}, "label": cabinet,
+        "import": {"uuid": a_sheet(owner).pk}, "visit": {"uuid": visit.pk}, "label": cabinet,
     }  # fmt: skip
     special = {
         "agreement-add": place, "agreements": place, "contact-add": {"pk": host.pk}, "fault-add": cabinet,

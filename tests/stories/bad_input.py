@@ -9,12 +9,14 @@ from urllib.parse import quote_plus, urlencode
 from uuid import UUID
 
 from django.apps import apps
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import URLResolver, get_resolver
 from PIL import Image
 
 from locations.models import Agreement, Contact
 from machines.models import Fault, Label
 from routeapp.cash import actions as cash
+from routeapp.data.imports.actions import take_file
 from routeapp.models import BagCount, Delivery, Mix, MixLine, Place
 from routeapp.stock.models import PlaceKind
 from tests import factories
@@ -98,8 +100,14 @@ def make_everything(owner):
     )
     return SimpleNamespace(
         **vars(world), machine=machine, host=host, contact=contact, agreement=agreement, van=van, mix=mix,
-        delivery=delivery, visit=visit, bag=bag, count=BagCount.objects.get(), photo=photo,
+        sheet=a_sheet(owner), delivery=delivery, visit=visit, bag=bag, count=BagCount.objects.get(), photo=photo,
     )  # fmt: skip
+
+
+def a_sheet(owner):
+    """A spreadsheet that was taken to look at."""
+    file = SimpleUploadedFile("prizes.csv", b"Prize,Qty\nPlush otter,12\n")
+    return take_file(uuid=UUID(some_id("sheet")), file=file, by=owner, at=factories.LONG_AGO)
 
 
 def kwargs_of(world):
@@ -119,6 +127,8 @@ def kwargs_of(world):
         **dict.fromkeys(("bag", "bag-count", "bag-hand-over", "bag-deposit", "bag-deposit-withdraw"), bag),
         **dict.fromkeys(("delivery", "delivery-withdraw"), {"uuid": world.delivery.uuid}),
         **dict.fromkeys(("mix-edit", "mix-retire"), {"pk": world.mix.pk}),
+        **dict.fromkeys(("import", "import-columns", "import-answer"), {"uuid": world.sheet.pk}),
+        **dict.fromkeys(("import-bring", "import-undo"), {"uuid": world.sheet.pk}),
         "bag-count-withdraw": {"pk": world.count.pk},
         "contact-edit": {"pk": world.contact.pk},
         "agreement-withdraw": {"pk": world.agreement.pk},

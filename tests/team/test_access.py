@@ -117,6 +117,13 @@ EXPECTED = {
     "everything": [OWNER],
     "everything-out": [OWNER],
     "everything-in": [OWNER],
+    # routeapp/data/imports
+    "imports": [OWNER],
+    "import": [OWNER],
+    "import-columns": [OWNER],
+    "import-answer": [OWNER],
+    "import-bring": [OWNER],
+    "import-undo": [OWNER],
     # routeapp/pages
     "today": EVERYONE,
     "search": EVERYONE,

@@ -1,0 +1,97 @@
+"""Prizes and what lies in the store, from the rows of a sheet. Only actions_bring.py calls this."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from routeapp.data.imports.actions_run import Run
+from routeapp.data.imports.actions_things import empty_columns
+from routeapp.data.imports.models import Noun
+from routeapp.data.imports.rules_lines import Line
+from routeapp.data.imports.rules_names import fits
+from routeapp.data.imports.rules_plan import fact_id
+from routeapp.kit import clock
+from routeapp.kit.errors import Refused
+from routeapp.stock import actions as stock
+from routeapp.stock.actions_goods import add_place, add_prize, change_prize
+from routeapp.stock.models import Place, PlaceKind, Prize, StockMove
+
+
+def write_prizes(run: Run, lines: Iterable[Line]) -> None:
+    """Make or find the prizes that lines name, and take in the pieces they say."""
+    moves: list[StockMove] = []
+    for line in lines:
+        with run.row(line):
+            prize = _prize(run, line)
+            if line.get("pieces"):
+                moves += _stock(run, line, prize, {move.source for move in moves})
+    if moves:
+        stock.record(moves=moves, by=run.by, at=run.at)
+
+
+def _prize(run: Run, line: Line) -> Prize:
+    name = fits(line.get("prize"), 80, "name of a prize")
+    found = Prize.objects.filter(name__iexact=name).first()
+    said: dict[str, Any] = {"supplier": fits(line.get("supplier") or "", 120, "name of a supplier")}
+    said["low_at"] = line.get("low_at") or 0
+    if found is None:
+        found = add_prize(name=name, **said, **run.facts)
+        run.remember(Noun.PRIZE, found.pk)
+        return found
+    run.meet(Noun.PRIZE, found.pk)
+    if run.was_retired(Noun.PRIZE, found) and found.retired:
+        found = change_prize(prize=found, name=found.name, retired=False, **run.facts)
+    if empty := empty_columns(run, line, found, said):
+        found = change_prize(prize=found, name=found.name, **empty, **run.facts)
+        run.remember_filled(Noun.PRIZE, found, empty)
+    return found
+
+
+def _stock(run: Run, line: Line, prize: Prize, under_way: set) -> list[StockMove]:
+    """The pieces as a move from the supplier into the store; nothing when an earlier file brought the same."""
+    store, day = _store(run, line), line.get("visited_on")
+    uuid, there = _turn(prize, store, day.day if day else "")
+    if uuid in under_way:
+        raise Refused(f"{prize} stands twice for {store}. Put its pieces into one row, or write the days they came.")
+    if there is not None:
+        if there.quantity != line.get("pieces"):
+            raise Refused(
+                f"An earlier file brought {there.quantity:,} pieces of {prize} into {store}; this one says "
+                f"{line.get('pieces'):,}. Take that import back first, or count the store instead."
+            )
+        run.meet(Noun.STOCK, there.pk)
+        return []
+    move = StockMove(
+        prize=prize, quantity=line.get("pieces"), from_place=stock.beyond(PlaceKind.SUPPLIER), to_place=store,
+        cost_cents=_cost(line), at=clock.start_of_day(day.day, run.zone) if day else run.at, source=uuid,
+        reason="from a spreadsheet",
+    )  # fmt: skip
+    run.remember(Noun.STOCK, uuid)
+    return [move]
+
+
+def _turn(prize: Prize, store: Place, day: Any) -> tuple[Any, StockMove | None]:
+    """The id that this stock has now, and what stands under it; what was taken back makes room for the next."""
+    turn = 0
+    while True:
+        uuid = fact_id("stock", prize.pk, store.pk, day, turn=turn)
+        moves = StockMove.objects.filter(source=uuid, reverses=None)
+        if not moves.exists():
+            return uuid, None
+        if there := moves.filter(reversed_by=None).first():
+            return uuid, there
+        turn += 1
+
+
+def _cost(line: Line) -> int | None:
+    each, whole = line.get("unit_cost"), line.get("total_cost")
+    return whole if whole is not None or each is None else each * line.get("pieces")
+
+
+def _store(run: Run, line: Line) -> Place:
+    name = line.get("store")
+    stores = Place.objects.filter(kind=PlaceKind.STORE).order_by("pk")
+    found = stores.filter(name__iexact=name).first() if name else stores.first()
+    if found is None:
+        found = add_place(kind=PlaceKind.STORE, name=fits(name or "Store", 80, "name of a store"), **run.facts)
+        run.remember(Noun.STORE, found.pk)
+    return found

@@ -1,0 +1,27 @@
+"""From a file to its sheets, by what the file is and not by what it is called."""
+
+from pathlib import Path
+
+from routeapp.data.imports.rules_csv import open_text
+from routeapp.data.imports.rules_sheet import Sheet, Unreadable
+from routeapp.data.imports.rules_xlsx import open_workbook
+
+ZIP, OLE, PDF = b"PK", b"\xd0\xcf\x11\xe0", b"%PDF"
+
+
+def open_file(path: Path, name: str) -> list[Sheet]:
+    """The sheets of a workbook or text file. Raises Unreadable with a sentence that says what to do."""
+    with path.open("rb") as file:
+        first = file.read(4)
+    if not first:
+        raise Unreadable("This file is empty.")
+    if first.startswith(ZIP):
+        return open_workbook(path)
+    if first == OLE:
+        raise Unreadable(
+            "This is a workbook of the old kind (.xls), or one with a password. "
+            "Open it in your spreadsheet program, save it as .xlsx without a password, and bring that."
+        )
+    if first == PDF:
+        raise Unreadable("This is a PDF. Bring the spreadsheet that it was printed from.")
+    return open_text(path, name)

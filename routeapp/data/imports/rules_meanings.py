@@ -1,0 +1,172 @@
+"""What the columns of a spreadsheet can mean, and which meaning a heading probably has."""
+
+import re
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from routeapp.data.imports.rules_cells import text
+
+TITLE_ROWS = 40  # how far down the heading may stand
+CODE = re.compile(r"[A-Za-z]{1,4}[ -]?\d{1,4}")
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """`reads` names the function of rules_cells that reads its cells; `words` are headings people write for it."""
+
+    key: str
+    label: str
+    reads: str = "text"
+    words: tuple[str, ...] = ()
+
+
+GROUPS: dict[str, tuple[Meaning, ...]] = {
+    "The cabinet": (
+        Meaning("code", "Cabinet's code", words=(
+            "code", "cabinet", "machine", "unit", "cabinet code", "cabinet no", "cabinet number", "cabinet id",
+            "machine code", "machine no", "machine number", "machine id", "unit no", "asset", "asset no", "id", "no",
+        )),
+        Meaning("model", "Model", words=("model", "make", "make and model", "cabinet model", "machine type", "type")),
+        Meaning("kind", "Kind of cabinet", words=("kind", "category", "sort")),
+        Meaning("serial", "Serial number", words=("serial", "serial no", "serial number", "s n", "sn")),
+        Meaning("price", "Price per play", "positive_amount", (
+            "price", "price per play", "cost per play", "play price", "vend price", "per play", "coin price",
+        )),
+    ),
+    "Where it stands": (
+        Meaning("location", "Location", words=(
+            "location", "site", "place", "venue", "stop", "where", "location name", "site name", "address name",
+        )),
+        Meaning("host", "Host", words=("host", "owner", "business", "customer", "company", "client", "host name")),
+        Meaning("address", "Address", words=("address", "street", "street address", "full address")),
+        Meaning("contact", "Contact person", words=("contact", "contact person", "contact name", "manager", "ask for")),
+        Meaning("phone", "Telephone", words=("phone", "telephone", "tel", "phone number", "mobile", "cell")),
+        Meaning("placed_on", "Stands there since", "when", (
+            "placed", "placed on", "installed", "installed on", "install date", "since", "start", "start date", "from",
+            "date placed", "date installed", "there since", "placement date",
+        )),
+        Meaning("left_on", "Taken away on", "when", (
+            "removed", "removed on", "taken away", "until", "end", "end date", "date removed", "left", "pulled", "to",
+        )),
+        Meaning("share", "Host's share of the take", "percent", (
+            "share", "host share", "commission", "split", "rate", "percent", "share of take", "location share",
+        )),
+        Meaning("agreed_on", "Share in force from", "when", (
+            "agreed", "agreed on", "agreement", "agreement date", "agreement from", "contract date", "share from",
+        )),
+    ),
+    "Prizes and stock": (
+        Meaning("prize", "Prize", words=("prize", "prize name", "item", "product", "toy", "article", "plush")),
+        Meaning("supplier", "Supplier", words=("supplier", "vendor", "bought from", "wholesaler")),
+        Meaning("pieces", "Pieces in stock", "count", (
+            "pieces", "quantity", "qty", "stock", "in stock", "on hand", "pcs", "units", "stock count",
+        )),
+        Meaning("unit_cost", "Cost of one piece", "positive_amount", (
+            "unit cost", "cost each", "cost", "cost per piece", "each", "piece price", "cost per unit", "unit price",
+        )),
+        Meaning("total_cost", "Cost of all pieces", "positive_amount", (
+            "total cost", "cost of all", "stock value", "value", "paid in all",
+        )),
+        Meaning("store", "Store it lies in", words=("store", "warehouse", "storage", "shelf", "garage")),
+        Meaning("low_at", "Say when fewer are left than", "count", ("low at", "reorder at", "reorder", "minimum")),
+    ),
+    "Past visits": (
+        Meaning("visited_on", "Day of the visit", "when", (
+            "date", "day", "visit", "visited", "visit date", "date of visit", "visited on", "collected on",
+            "collection date", "service date", "week ending", "serviced",
+        )),
+        Meaning("visited_at", "Time of the visit", "clock", ("time", "visit time", "arrived", "at")),
+        Meaning("cash", "Money counted", "positive_amount", (
+            "cash", "money", "take", "taken", "collected", "collection", "amount", "revenue", "gross", "income",
+            "total", "cash collected", "money collected", "cash counted", "sales", "coins",
+        )),
+        Meaning("plays", "Plays meter", "count", (
+            "plays", "plays meter", "play meter", "meter", "reading", "meter reading", "counter", "games", "play count",
+        )),
+        Meaning("money_in", "Money meter", "count", (
+            "money meter", "coin meter", "cash meter", "meter in", "coins in", "money in", "in meter",
+        )),
+        Meaning("prizes_out", "Prizes meter", "count", (
+            "prizes meter", "prize meter", "prizes out", "prizes won", "meter out", "out meter", "vends", "wins", "won",
+        )),
+        Meaning("note", "Note", words=("note", "notes", "remark", "remarks", "comment", "comments")),
+    ),
+    "A column for each cabinet": (
+        Meaning("each_cash", "Money counted in the cabinet named above", "positive_amount"),
+        Meaning("each_plays", "Plays meter of the cabinet named above", "count"),
+        Meaning("each_money_in", "Money meter of the cabinet named above", "count"),
+    ),
+}  # fmt: skip
+MEANINGS = {meaning.key: meaning for group in GROUPS.values() for meaning in group}
+BY_WORDS = {word: meaning.key for meaning in MEANINGS.values() for word in meaning.words}
+METERS = ("plays", "money_in", "prizes_out")
+EACH = "each_"
+
+
+def choices() -> list[tuple[str, Any]]:
+    groups = [(title, [(one.key, one.label) for one in group]) for title, group in GROUPS.items()]
+    return [("", "Leave this column out"), *groups]
+
+
+def plain(heading: Any) -> str:
+    """A heading as it is compared: small letters and digits, one space between words."""
+    try:
+        said = text(heading)
+    except ValueError:
+        return ""
+    return " ".join(re.findall(r"\w+", said.casefold().replace("'s", "").replace("_", " ")))
+
+
+def guess(headings: Sequence[Any], codes: Collection[str] = ()) -> dict[int, str]:
+    """The probable meaning of each column by its heading. `codes` are the cabinets known here, in capitals."""
+    found: dict[int, str] = {}
+    for exact in (True, False):
+        for column, heading in enumerate(headings):
+            key = _meaning(plain(heading), exact)
+            if key and column not in found and key not in found.values():
+                found[column] = key
+    each = [column for column, heading in enumerate(headings) if column not in found and _is_code(heading, codes)]
+    if len(each) > 1 and "visited_on" in found.values():
+        found |= dict.fromkeys(each, "each_cash")
+    return found
+
+
+def _meaning(heading: str, exact: bool) -> str:
+    if exact or not heading:
+        return BY_WORDS.get(heading, "")
+    for size in range(min(3, len(heading.split())), 0, -1):  # the longest known words inside, the last ones first
+        words = heading.split()
+        for start in range(len(words) - size, -1, -1):
+            if key := BY_WORDS.get(" ".join(words[start : start + size])):
+                return key
+    return ""
+
+
+def _is_code(heading: Any, codes: Collection[str]) -> bool:
+    try:
+        said = text(heading)
+    except ValueError:
+        return False
+    return said.upper().replace(" ", "-") in codes or bool(CODE.fullmatch(said))
+
+
+def heading_row(rows: Sequence[tuple[int, list[Any]]], codes: Collection[str] = ()) -> int:
+    """The number of the row that is probably the heading: the first of those with most known words, at least two;
+    else the first one with two different texts in it. 0 when there is none."""
+    best, most = 0, 1
+    for number, cells in rows[:TITLE_ROWS]:
+        known = len(guess(cells, codes)) if _texts(cells) > 1 else 0
+        if known > most:
+            best, most = number, known
+    first = next((number for number, cells in rows[:TITLE_ROWS] if _texts(cells) > 1), rows[0][0] if rows else 0)
+    return best or first
+
+
+def _texts(cells: Sequence[Any]) -> int:
+    return len({plain(cell) for cell in cells if isinstance(cell, str)} - {""})
+
+
+def signature(headings: Sequence[Any]) -> str:
+    """What a heading row is recognised by in the next file."""
+    return "|".join(plain(heading) for heading in headings).strip("|")

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -18,27 +19,30 @@ FIRST_YEAR, LAST_YEAR = 2000, 2999
 
 
 class MoneyField(forms.CharField):
-    """Text with a decimal keypad on phones; cleans to whole minor units (int), or None when left empty."""
+    """Text with a decimal keypad on phones; cleans to whole minor units (int), or None when left empty.
+
+    `code` is the currency (ISO 4217) where it is not that of the business.
+    """
 
     widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "amount", "autocomplete": "off"})
 
-    def __init__(self, *, least: int = 0, **kwargs: Any) -> None:
+    def __init__(self, *, least: int = 0, code: str | None = None, **kwargs: Any) -> None:
         super().__init__(**kwargs)
-        self.least = least
+        self.least, self.code = least, code
 
     def prepare_value(self, value: Any) -> Any:
-        return money.as_input(value) if isinstance(value, int) else value
+        return money.as_input(value, self.code) if isinstance(value, int) else value
 
     def clean(self, value: Any) -> int | None:
         text = super().clean(value)
         if not text:
             return None
         try:
-            cents = money.parse(text)
+            cents = money.parse(text, self.code)
         except ValueError as problem:
             raise ValidationError(str(problem)) from None
         if cents < self.least:
-            raise ValidationError(f"The least that makes sense here is {money.as_text(self.least)}.")
+            raise ValidationError(f"The least that makes sense here is {money.as_text(self.least, self.code)}.")
         if cents > LARGEST_COUNT:
             raise ValidationError("That amount is too large to be meant.")
         return cents
@@ -56,6 +60,27 @@ class CountField(forms.IntegerField):
             "max_value": "The most that makes sense here is %(limit_value)s.",
         }
         self.widget.attrs.update({"inputmode": "numeric", "autocomplete": "off"})
+
+
+class PercentField(forms.DecimalField):
+    """A percentage from 0 to 100 with up to two decimals; cleans to whole hundredths of a percent."""
+
+    widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "amount", "autocomplete": "off"})
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(min_value=0, max_value=100, decimal_places=2, max_digits=5, **kwargs)
+        message = "Write a percentage from 0 to 100 with two decimals at most, for example 40 or 37.5."
+        wrong = ("invalid", "min_value", "max_value", "max_digits", "max_decimal_places", "max_whole_digits")
+        self.error_messages.update(dict.fromkeys(wrong, message))
+        for validator in self.validators:
+            validator.message = message
+
+    def to_python(self, value: Any) -> Decimal | None:
+        return super().to_python(str(value or "").replace(",", ".").strip("% \u00a0\u202f"))
+
+    def clean(self, value: Any) -> int | None:
+        percent = super().clean(value)
+        return None if percent is None else int(percent * 100)
 
 
 class MomentField(forms.DateTimeField):

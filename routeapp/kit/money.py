@@ -7,7 +7,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from functools import lru_cache
 
-from babel.numbers import get_currency_precision, get_currency_symbol
+from babel.core import get_global
+from babel.numbers import get_currency_name, get_currency_precision, get_currency_symbol
 
 _active: ContextVar[str] = ContextVar("currency", default="USD")
 
@@ -36,6 +37,15 @@ class Currency:
 @lru_cache
 def currency(code: str) -> Currency:
     return Currency(code, get_currency_symbol(code, locale="en"), get_currency_precision(code))
+
+
+def currency_choices() -> list[tuple[str, str]]:
+    """Every currency that is legal tender somewhere today, by its English name."""
+    uses = [use for uses in get_global("territory_currencies").values() for use in uses]
+    codes = {code for code, _, until, tender in uses if tender and until is None}
+    return sorted(
+        ((code, f"{get_currency_name(code, locale='en')} ({code})") for code in codes), key=lambda one: one[1]
+    )
 
 
 def as_text(cents: int, code: str | None = None) -> str:

@@ -2,13 +2,11 @@
 
 from typing import Any
 
-from babel.core import get_global
-from babel.numbers import get_currency_name
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm, UsernameField
 from django.contrib.auth.validators import UnicodeUsernameValidator
 
-from routeapp.kit import clock
+from routeapp.kit import clock, money
 from routeapp.kit.access import BOOKKEEPER, OWNER, ROLES, ROUTE_HAND, roles_of
 from routeapp.team import queries
 
@@ -87,19 +85,10 @@ class OwnPasswordForm(forms.Form):
     )
 
 
-def currency_choices() -> list[tuple[str, str]]:
-    """Every currency that is legal tender somewhere today, by its English name."""
-    uses = [use for uses in get_global("territory_currencies").values() for use in uses]
-    codes = {code for code, _, until, tender in uses if tender and until is None}
-    return sorted(
-        ((code, f"{get_currency_name(code, locale='en')} ({code})") for code in codes), key=lambda one: one[1]
-    )
-
-
 class BusinessForm(forms.Form):
     name = forms.CharField(max_length=120, help_text="Stands on every page and on receipts.")
     currency = forms.ChoiceField(
-        choices=currency_choices,
+        choices=money.currency_choices,
         help_text="Every price and take is in it. It stays once the first cabinet has a price.",
     )
     time_zone = forms.ChoiceField(

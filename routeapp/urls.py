@@ -9,6 +9,7 @@ FEATURES = [
     "machines.faults",
     "machines.labels",
     "machines.papers",
+    "machines.bench",
     "locations.hosts",
     "locations.sites",
     "locations.agreements",

@@ -10,8 +10,9 @@ from django.db.models import Max, Q
 from django.utils import dateformat
 
 from locations.placements.models import Placement
-from locations.placements.rules import hindrance
+from locations.placements.rules import hindrance, way_out
 from locations.sites.models import Location
+from machines.bench.queries import lacks_proof
 from machines.cabinets.actions import change_status
 from machines.cabinets.models import Machine, Status, StatusChange
 from routeapp.kit import audit
@@ -70,7 +71,9 @@ def _check_free(machine: Machine, location: Location, at: datetime) -> None:
     if other := later.select_related("location").order_by("started_at").last():
         raise Refused(_stands_elsewhere(machine, other), "at")
     if text := hindrance(machine.status):
-        raise Refused(f"{machine} {text}. Change its status first.", "machine")
+        raise Refused(f"{machine} {text}. {way_out(machine.status)}", "machine")
+    if text := lacks_proof(machine):
+        raise Refused(text, "machine")
 
 
 def _stands_elsewhere(machine: Machine, other: Placement) -> str:

@@ -9,8 +9,9 @@ from django.db.models import OuterRef, Q, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 
 from locations.placements.models import Placement
-from locations.placements.rules import HINDRANCES, hindrance
+from locations.placements.rules import HINDRANCES, hindrance, way_out
 from locations.sites.models import Location
+from machines.bench.queries import lacks_proof, unproven
 from machines.cabinets.models import Machine
 
 
@@ -54,7 +55,8 @@ def placements_of(machine_ids: Iterable[int]) -> dict[int, list[Placement]]:
 def free_cabinets() -> QuerySet:
     """Cabinets that stand nowhere and that nothing keeps from being placed."""
     placed = Placement.objects.filter(ended_at=None).values("machine")
-    return Machine.objects.exclude(status__in=HINDRANCES).exclude(pk__in=placed).select_related("model")
+    kept = Machine.objects.exclude(status__in=HINDRANCES).exclude(pk__in=unproven().values("pk"))
+    return kept.exclude(pk__in=placed).select_related("model")
 
 
 def hindrance_now(machine: Machine) -> str:
@@ -62,5 +64,6 @@ def hindrance_now(machine: Machine) -> str:
     stay = standing().filter(machine=machine).select_related("location").first()
     if stay is not None:
         return f"{machine} stands at {stay.location}. End that placement first."
-    text = hindrance(machine.status)
-    return f"{machine} {text}. Change its status first." if text else ""
+    if text := hindrance(machine.status):
+        return f"{machine} {text}. {way_out(machine.status)}"
+    return lacks_proof(machine)

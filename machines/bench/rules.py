@@ -99,3 +99,15 @@ def _root(rising: Callable[[float], float]) -> float:
         middle = (low + high) / 2
         low, high = (middle, high) if rising(middle) < 0 else (low, middle)
     return low
+
+
+def payout_words(wins: int, plays: int, low: float, high: float, target: int | None) -> str:
+    """What test plays tell about plays per prize, for shares between `low` and `high`, and about the `target`."""
+    most = f"1 in {1 / low:,.0f}" if low else "none at all"
+    told = f"{wins} won in {plays}: with 95 % certainty the truth is between 1 in {max(1, 1 / high):,.1f} and {most}."
+    if target is None:
+        return told
+    if low <= 1 / target <= high:
+        return f"{told} The target of 1 in {target} lies within that."
+    less = "less" if 1 / target > high else "more"
+    return f"{told} The target of 1 in {target} does not: it gives {less}. Set the grip and play again."

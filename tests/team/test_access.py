@@ -53,6 +53,9 @@ EXPECTED = {
     "model-papers": EVERYONE,
     "model-paper": EVERYONE,
     "model-paper-away": [OWNER],
+    # machines/bench
+    "bench": HANDS,
+    "bench-let-go": HANDS,
     # locations/hosts
     "hosts": EVERYONE,
     "host": EVERYONE,

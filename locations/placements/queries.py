@@ -33,6 +33,11 @@ def with_location(rows: QuerySet, machine: str = "pk", at: str = "") -> QuerySet
     return rows.annotate(stands_at=Coalesce(Subquery(name), Value("")))
 
 
+def every_placement() -> QuerySet:
+    """Which cabinet stood where, the latest first."""
+    return Placement.objects.select_related("machine", "location", "started_by").order_by("-started_at", "-pk")
+
+
 def placed_at(location: Location, at: datetime | None = None) -> QuerySet:
     """The placements at a location at a moment, by cabinet code."""
     return standing(at).filter(location=location).select_related("machine__model").order_by("machine__code")

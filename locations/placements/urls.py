@@ -6,5 +6,6 @@ from locations.placements import views
 
 urlpatterns = [
     path("cabinets/", views.cabinet_list, name="cabinets"),
+    path("locations/placements/", views.placement_list, name="placements"),
     path("faults/", views.fault_list, name="faults"),
 ]

@@ -1,17 +1,17 @@
-"""The lists of cabinets and of faults, which say where each cabinet stands."""
+"""The lists of cabinets and of faults, which say where each cabinet stands, and of where each one stood."""
 
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
-from locations.placements.queries import with_location
+from locations.placements.queries import every_placement, with_location
 from machines.cabinets import queries as cabinets
 from machines.cabinets.forms import CabinetFilter
 from machines.cabinets.models import GONE, Status
 from machines.faults import queries as faults
 from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow, may
-from routeapp.kit.tables import Column, Table
+from routeapp.kit.tables import Column, Table, person
 
 GOOD = (Status.PLACED, Status.READY)
 
@@ -45,6 +45,27 @@ def cabinet_list(request: HttpRequest) -> HttpResponse:
     context = {"filter": chosen, "counts": counts, "owned": sum(number for _, number in counts)}
     rows = with_location(cabinets.cabinets(**chosen.chosen()))
     return CABINETS.answer(request, "locations/placements/cabinet_list.html", rows, **context)
+
+
+PLACEMENTS = Table(
+    "placements",
+    (
+        Column("code", "Cabinet", "machine.code", link=lambda stay: reverse("cabinet", args=[stay.machine.code])),
+        Column("location", "Location", "location.name", link=lambda stay: reverse("location", args=[stay.location_id])),
+        Column("spot", "Where exactly", "spot"),
+        Column("from", "From", "started_at", "moment", zone="location.time_zone"),
+        Column("to", "Until", "ended_at", "moment", zone="location.time_zone"),
+        Column("why", "Ended because", "ended_because"),
+        Column("by", "Placed by", person("started_by"), order="started_by__first_name"),
+    ),
+    find=("machine__code", "location__name", "spot", "ended_because"),
+    hint="Cabinet, location or reason",
+)
+
+
+@allow(*EVERYONE)
+def placement_list(request: HttpRequest) -> HttpResponse:
+    return PLACEMENTS.answer(request, "locations/placements/placement_list.html", every_placement())
 
 
 WHICH = (

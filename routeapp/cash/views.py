@@ -2,12 +2,14 @@
 
 from datetime import timedelta
 from typing import Any
-from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.core.paginator import Page, Paginator
+from django.db.models import QuerySet
+from django.db.models.functions import Lower
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -18,14 +20,49 @@ from routeapp.kit import clock, htmx
 from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, allow
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
+from routeapp.kit.tables import Column, Table, matching, person
 
 BAGS_A_PAGE = 50
 LONG_WAIT = timedelta(days=3)  # then a bag somebody forgot is still easy to ask after
 
 
+def _to_bag(found: Any) -> str:
+    return reverse("bag", args=[found.pk])
+
+
+WHERE = {Holder.BANK: ("at the bank", "good"), Holder.SAFE: ("in the safe", "none")}
+
+
+def _where(found: Any) -> tuple[str, str]:
+    """Where a bag is, in words, and the shape of that."""
+    known = (f"with {found.with_person}", "none") if found.with_person else ("nobody knows where", "warn")
+    return WHERE.get(found.holder, known)
+
+
+BAGS = Table(
+    "bags",
+    (
+        Column("number", "Bag", str, order=Lower("number"), link=_to_bag),
+        Column(
+            "holds", "In it", lambda one: None if one.has_sealed and not one.counted else one.holds, "cash", "holds"
+        ),
+        Column("where", "Where", lambda one: _where(one)[0], "state", "holder", shape=lambda one: _where(one)[1]),
+        Column("location", "Filled at", "location.name"),
+        Column("filled", "Filled", "at", "moment", zone="location.time_zone"),
+        Column("by", "By", person("by"), order="by__first_name"),
+    ),
+    hint="Number on the seal, location or person",
+)
+FIND = ("number", "location__name", "by__first_name", "by__username")
+
+
+def _bags(text: str) -> QuerySet:
+    return matching(queries_bag.newest(""), text.removeprefix("Bag "), FIND)
+
+
 @allow(*EVERYONE)
 def cash(request: HttpRequest) -> HttpResponse:
-    sums, wanted = list(queries.held_by()), request.GET.get("number", "")
+    sums = list(queries.held_by())
     held = _leaf(request, queries.bags_to_bank().order_by("holder", "with_person", "at", "pk"), "held")
     context = {
         "holders": queries_bag.grouped(sums, held),
@@ -33,12 +70,9 @@ def cash(request: HttpRequest) -> HttpResponse:
         "many": sum(one["bags"] for one in sums),
         "uncounted": _leaf(request, queries.uncounted_bags(), "waiting"),
         "held": held,
-        "every": _leaf(request, queries_bag.newest(wanted), "page"),
-        "wanted": wanted,
-        "rest": f"&{urlencode({'number': wanted})}#every",
         "old": clock.now() - LONG_WAIT,
     }
-    return htmx.page(request, "routeapp/cash/cash.html", context)
+    return BAGS.answer(request, "routeapp/cash/cash.html", _bags, **context)
 
 
 def _leaf(request: HttpRequest, rows: Any, name: str) -> Page:
@@ -130,10 +164,24 @@ def bag_deposit_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     return htmx.done(request, f"{found} is back with whoever had it before.", "bag", pk)
 
 
+COUNTED = Table(
+    "over and short",
+    (
+        Column("number", "Bag", str, link=_to_bag),
+        Column("by", "Filled by", person("by")),
+        Column("location", "Location", "location.name"),
+        Column("counted", "Counted", "counted_at", "moment", zone="location.time_zone"),
+        Column("off", "Over or short", "off", "over_short", adds_up=True),
+    ),
+    hint="Number, person or location",
+)
+
+
 @allow(OWNER, BOOKKEEPER)
 def over_short(request: HttpRequest) -> HttpResponse:
     zone = timezone.get_current_timezone_name()
     days = DaysForm(request.GET, today=timezone.localdate(clock.now()))
     fillers = queries_bag.over_short(days.first, days.last, zone)
+    counted = [one for filler in fillers for one in filler.bags]
     context = {"days": days, "fillers": fillers, "net": sum(one.net for one in fillers)}
-    return htmx.page(request, "routeapp/cash/over_short.html", context)
+    return COUNTED.answer(request, "routeapp/cash/over_short.html", counted, **context)

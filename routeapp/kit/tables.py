@@ -12,6 +12,7 @@ from functools import reduce
 from math import ceil
 from operator import or_
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db.models import F, Q, QuerySet
 from django.db.models.functions import Lower
@@ -31,7 +32,7 @@ class Column:
     """`value` is a path as templates write it ("model.name"), or a function of the row; `order` is what the database
     orders by, where that is another path than the value's; False: there is no order.
 
-    Kinds: text, count, cash (minor units), moment, day, state, and do: a button that no file has.
+    Kinds: text, count, cash and over_short (minor units), moment, day, state, and do: a button that no file has.
     """
 
     name: str
@@ -41,19 +42,22 @@ class Column:
     order: Any = ""
     link: Callable[[Any], str] | None = None
     shape: Callable[[Any], str] | None = None  # of a state: good, bad, warn or none
+    zone: str = ""  # of a moment: the path to the name of its time zone, where that is not the business's
     adds_up: bool = False  # whether the page shows a sum, of rows that are not in the database
 
     def of(self, row: Any) -> Any:
-        if callable(self.value):
-            return self.value(row)
-        found = row
-        for name in self.value.split("."):
-            found = getattr(found, name, None)
-        return found() if callable(found) else found
+        return self.value(row) if callable(self.value) else _follow(row, self.value)
+
+    def zone_of(self, row: Any) -> str:
+        return str(_follow(row, self.zone)) if self.zone else ""
+
+    def cell(self, row: Any) -> "Cell":
+        link, shape = self.link, self.shape
+        return Cell(self, self.of(row), link(row) if link else "", shape(row) if shape else "", self.zone_of(row))
 
     @property
     def is_figure(self) -> bool:
-        return self.kind in ("count", "cash")
+        return self.kind in ("count", "cash", "over_short")
 
     def ordering(self, downwards: bool) -> Any:
         """For the database. Text goes by its letters, capital or not; what is not there comes last."""
@@ -63,11 +67,19 @@ class Column:
         return by.desc(nulls_last=True) if downwards else by.asc(nulls_last=True)
 
 
+def _follow(row: Any, path: str) -> Any:
+    """What a template finds under a path; None where there is nothing."""
+    found = row
+    for name in path.split("."):
+        found = getattr(found, name, None)
+    return found() if callable(found) else found
+
+
 def person(path: str) -> Callable[[Any], str]:
     """The value of a column that names a person, or nobody who was signed in."""
 
     def name(row: Any) -> str:
-        found = Column("", "", path).of(row)
+        found = _follow(row, path)
         return (found.get_full_name() or found.username) if found else ""
 
     return name
@@ -77,8 +89,9 @@ def person(path: str) -> Callable[[Any], str]:
 class Cell:
     column: Column
     value: Any
-    link: str
-    shape: str
+    link: str = ""
+    shape: str = ""
+    zone: str = ""
 
 
 @dataclass(frozen=True)
@@ -175,13 +188,7 @@ class Shown:
 
     def cells(self) -> Iterator[tuple[Any, list[Cell]]]:
         for row in self.rows:
-            yield (
-                row,
-                [
-                    Cell(one, one.of(row), one.link(row) if one.link else "", one.shape(row) if one.shape else "")
-                    for one in self.table.columns
-                ],
-            )
+            yield row, [one.cell(row) for one in self.table.columns]
 
     def heads(self) -> Iterator[tuple[Column, str, str]]:
         """Each column, how it is sorted now, and what its link asks for: first upwards, but figures downwards."""
@@ -196,7 +203,7 @@ class Shown:
         if isinstance(self.found, QuerySet) or not any(one.adds_up for one in self.table.columns):
             return None
         return [
-            Cell(one, sum(one.of(row) or 0 for row in self.found) if one.adds_up else None, "", "")
+            Cell(one, sum(one.of(row) or 0 for row in self.found) if one.adds_up else None)
             for one in self.table.columns
         ]
 
@@ -219,20 +226,20 @@ class Shown:
     def lines(self) -> Iterator[list[Any]]:
         """All rows that fit, plainly: for a file."""
         columns = [one for one in self.table.columns if one.kind != "do"]
-        digits, zone = money.currency(money.active()).digits, timezone.get_current_timezone()
+        digits, zone = money.currency(money.active()).digits, timezone.get_current_timezone_name()
         rows = self.found.iterator(chunk_size=1000) if isinstance(self.found, QuerySet) else iter(self.found)
 
         def lines() -> Iterator[list[Any]]:
             yield [one.label for one in columns]
             for row in rows:
-                yield [_plain(one.of(row), one.kind, digits, zone) for one in columns]
+                yield [_plain(one.of(row), one.kind, digits, one.zone_of(row) or zone) for one in columns]
 
         return lines()
 
 
-def _plain(value: Any, kind: str, digits: int, zone: Any) -> Any:
-    if kind == "cash" and value is not None:
+def _plain(value: Any, kind: str, digits: int, zone: str) -> Any:
+    if kind in ("cash", "over_short") and value is not None:
         return Decimal(value).scaleb(-digits)
     if isinstance(value, datetime):
-        return value.astimezone(zone).isoformat(timespec="minutes")
+        return value.astimezone(ZoneInfo(zone)).isoformat(timespec="minutes")
     return value

@@ -2,9 +2,10 @@
 
 from django.urls import path
 
-from routeapp.visits import urls_assign, views, views_sync
+from routeapp.visits import urls_assign, views, views_list, views_sync
 
 urlpatterns = [
+    path("visits/", views_list.visit_list, name="visits"),
     path("visits/new/<int:pk>/", views.visit_start, name="visit-start"),
     path("visits/<uuid:uuid>/", views.visit_page, name="visit"),
     path("visits/<uuid:uuid>/correct/", views.visit_correct, name="visit-correct"),

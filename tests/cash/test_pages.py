@@ -71,8 +71,8 @@ def test_money_is_listed_by_who_has_it(office, loose, owner, noon):
 def test_bag_is_found_by_the_number_on_its_seal(office, loose, number, found):
     loose(100)
     loose(100, name="b", days=1)
-    response = office.get(reverse("cash"), {"number": number})
-    assert [bag.number for bag in response.context["every"]] == found
+    response = office.get(reverse("cash"), {"q": number})
+    assert [bag.number for bag in response.context["table"].rows] == found
 
 
 @pytest.mark.parametrize("name", ["page", "held", "waiting"])
@@ -186,7 +186,7 @@ def test_bag_whose_only_visit_was_withdrawn_is_not_listed(office, world, loose):
     amends = {"replaces": books.some_id("a"), "void": True, "reason": "never was there"}
     books.record(world, books.document(world, "void", **amends))
 
-    assert list(office.get(reverse("cash")).context["every"]) == []
+    assert list(office.get(reverse("cash")).context["table"].rows) == []
     assert office.get(reverse("bag", args=[bag.pk])).status_code == 200
 
 

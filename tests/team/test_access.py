@@ -70,6 +70,8 @@ EXPECTED = {
     "location-hours": HANDS,
     "location-close": [OWNER],
     "location-reopen": [OWNER],
+    # locations/placements
+    "placements": EVERYONE,
     # locations/agreements
     "agreements": OFFICE,
     "agreement-add": OFFICE,
@@ -102,6 +104,7 @@ EXPECTED = {
     "place-add": HANDS,
     "place-edit": HANDS,
     # routeapp/visits
+    "visits": EVERYONE,
     "visit-start": HANDS,
     "visit": EVERYONE,
     "visit-correct": HANDS,

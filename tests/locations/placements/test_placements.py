@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
 from locations.models import Placement
 from locations.placements import actions, queries
@@ -252,3 +253,17 @@ def test_database_refuses_a_stay_that_ends_before_it_starts(claw, owner, ended_a
 def test_database_wants_to_know_who_ended_a_stay(claw):
     with pytest.raises(IntegrityError, match="placement_end_has_who_and_when"), transaction.atomic():
         PlacementFactory(machine=claw, ended_at=june(1), ended_by=None)
+
+
+def test_list_of_placements_tells_who_stood_where_and_asks_no_more_for_three(owner_client, owner, noon):
+    def asked():
+        with CaptureQueriesContext(connection) as captured:
+            rows = owner_client.get(reverse("placements")).context["table"].rows
+        return len(captured), [str(row.machine) for row in rows]
+
+    first = PlacementFactory(started_at=noon)
+    owner_client.get(reverse("placements"))
+    one = asked()
+    later = [PlacementFactory(started_at=noon + timedelta(days=day)) for day in (1, 2)]
+    assert one[1] == [str(first.machine)]
+    assert asked() == (one[0], [str(stay.machine) for stay in [*reversed(later), first]])

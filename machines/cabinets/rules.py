@@ -129,11 +129,16 @@ def usual_rate(earlier: list[Interval]) -> float | None:
     return median(rates) if len(rates) >= 3 else None
 
 
+def is_unusual(counts: int, days: float, usual: float) -> bool:
+    """Whether `counts` in so many days is more than ten times `usual` counts a day would make."""
+    return counts > UNUSUAL_TIMES * usual * max(days, 0.5) + SLACK_PLAYS
+
+
 def _asked_if_unusual(one: Interval, earlier: list[Interval]) -> Interval:
     usual = usual_rate(earlier)
     if usual is None or one.counts is None or one.question or one.end.explained_as:
         return one
-    expected = usual * max(one.days, 0.5)
-    if one.counts <= UNUSUAL_TIMES * expected + SLACK_PLAYS:
+    if not is_unusual(one.counts, one.days, usual):
         return one
+    expected = usual * max(one.days, 0.5)
     return replace(one, question=f"{one.counts:,} counts is more than ten times the usual {expected:,.0f}.")

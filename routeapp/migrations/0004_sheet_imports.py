@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('routeapp', '0002_roles'),
+        ('routeapp', '0003_host_signature'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

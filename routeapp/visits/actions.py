@@ -134,6 +134,7 @@ def _write(papers: Sequence[Paper], by: Any, at: datetime) -> list[Visit]:
         for part in one.document.entries:
             writing.write_settings_and_faults(part, one.document, known, by, at)
             writing.write_photos(part, one.photos)
+        writing.write_signature(one.document, one.photos)
     return visits
 
 

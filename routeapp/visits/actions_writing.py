@@ -257,6 +257,18 @@ def write_settings_and_faults(part: EntryPart, document: Document, known: Refere
 
 def write_photos(part: EntryPart, photos: Mapping[UUID, bytes]) -> None:
     for photo in part.photos:
-        if photo not in photos:
-            raise Refused("A photo of this visit did not arrive. Send the visit again with all its photos.", "photos")
-        Photo.objects.create(uuid=photo, entry_id=part.id, file=ContentFile(photos[photo], name=f"{photo}.jpg"))
+        Photo.objects.create(uuid=photo, entry_id=part.id, file=_picture(photo, photos))
+
+
+def write_signature(document: Document, photos: Mapping[UUID, bytes]) -> None:
+    """What the host drew when they were paid, beside the payment."""
+    if document.host_payment and (drawn := document.host_payment.signature):
+        paid = HostPayment.objects.get(visit=document.id)
+        paid.signature = _picture(drawn, photos)
+        paid.save(update_fields=["signature"])
+
+
+def _picture(photo: UUID, photos: Mapping[UUID, bytes]) -> ContentFile:
+    if photo not in photos:
+        raise Refused("A photo of this visit did not arrive. Send the visit again with all its photos.", "photos")
+    return ContentFile(photos[photo], name=f"{photo}.jpg")

@@ -147,6 +147,7 @@ class CabinetForm(forms.Form):
             {
                 "meter": meter,
                 "per_play": counts_per_play(meter),
+                "usual": self.cabinet.usual.get(meter.pk, ""),
                 "field": self[f"reading_{meter.pk}"],
                 "explained": self[f"explained_{meter.pk}"],
                 "reason": self[f"reason_{meter.pk}"],
@@ -199,7 +200,7 @@ class CabinetForm(forms.Form):
         return {
             int(name.rpartition("_")[2]): value
             for name, value in self.cleaned_data.items()
-            if name.startswith(f"{sort}_") and name.rpartition("_")[2].isdigit() and value not in (None, "", False)
+            if name.startswith(f"{sort}_") and name.rpartition("_")[2].isdigit() and (value or type(value) is int)
         }
 
     def part(self, visit: UUID) -> dict[str, Any] | None:
@@ -213,8 +214,8 @@ class CabinetForm(forms.Form):
             "cash": self._cash(visit),
             "found": _pieces(self._filled("found")),
             "found_estimated": said["found_estimated"],
-            "loaded": _pieces(self._loaded()),
-            "removed": _pieces(self._filled("removed")),
+            "loaded": _pieces(_some(self._loaded())),
+            "removed": _pieces(_some(self._filled("removed"))),
             "mixes": [{"mix": mix, "times": times} for mix, times in self._filled("mix").items() if times],
             "settings": self._settings(),
             "checks": {self.fields[f"check_{number}"].label: True for number in self._filled("check")},
@@ -269,6 +270,11 @@ class CabinetForm(forms.Form):
 
 def _is_uuid(text: str) -> bool:
     return bool(re.fullmatch(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", text))
+
+
+def _some(filled: dict[int, int]) -> dict[int, int]:
+    """Without the zeros: to have found none tells something, to have loaded none does not."""
+    return {key: pieces for key, pieces in filled.items() if pieces}
 
 
 def _pieces(filled: dict[int, int]) -> list[dict[str, int]]:

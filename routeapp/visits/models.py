@@ -96,6 +96,7 @@ class HostPayment(models.Model):
     visit = models.OneToOneField(Visit, models.CASCADE, related_name="host_payment")
     cents = models.PositiveIntegerField()
     received_by = models.CharField(max_length=120)
+    signature = models.FileField(upload_to="signatures/%Y/%m/", blank=True)  # as drawn on the phone
 
     class Meta:
         constraints = [models.CheckConstraint(name="host_payment_above_zero", condition=Q(cents__gt=0))]

@@ -27,6 +27,7 @@ class CabinetSheet:
 
     machine: Machine
     meters: list[Meter]  # each with last_value and last_at
+    usual: dict[int, float]  # counts a day by meter, where there is a history
     prizes: list[tuple[Prize, int]]  # what should be inside, piece by piece
     settings: CurrentSettings
     faults: list[Fault]
@@ -61,11 +62,12 @@ def _cabinets(machines: list[Machine], at: datetime) -> list[CabinetSheet]:
     meters = _by_machine(queries_meters.meters_in_use(ids))
     open_faults = _by_machine(faults.open_faults().filter(machine__in=ids))
     settings, inside, last = cabinets.settings_of(machines), stock.inside(ids), last_visits(ids)
-    carried = queries.carried(ids, at)
+    carried, usual = queries.carried(ids, at), queries_meters.usual_rates(ids, at)
     return [
         CabinetSheet(
             machine=machine,
             meters=meters[machine.pk],
+            usual=usual,
             prizes=inside[machine.pk],
             settings=settings[machine.pk],
             faults=open_faults[machine.pk],

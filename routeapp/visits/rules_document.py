@@ -137,6 +137,7 @@ class EntryPart(Part):
 class HostPaymentPart(Part):
     cents: Some
     received_by: Annotated[str, Printable, Field(max_length=120), Said]
+    signature: UUID | None = None
 
 
 class Document(Part):
@@ -178,7 +179,9 @@ class Document(Part):
         return self
 
     def photos(self) -> list[UUID]:
-        return [photo for entry in self.entries for photo in entry.photos]
+        """Every picture that is named: photos of cabinets, and the signature of the host."""
+        signature = self.host_payment.signature if self.host_payment else None
+        return [photo for entry in self.entries for photo in entry.photos] + ([signature] if signature else [])
 
     def bags(self) -> list[BagPart]:
         """Every bag that is named, sealed ones and the one for loose cash."""
@@ -200,6 +203,9 @@ def problems(error: ValidationError) -> dict[str, str]:
 
 
 def fingerprint(document: Document) -> str:
-    """SHA-256 of what the document says, apart from when it was sent: each retry carries another clock reading."""
-    said = document.model_dump(mode="json", exclude={"device_at"})
+    """SHA-256 of what the document says, apart from when it was sent: each retry carries another clock reading.
+
+    What it leaves open does not count, so that a retry after an update that knows more fields is still the same.
+    """
+    said = document.model_dump(mode="json", exclude={"device_at"}, exclude_defaults=True)
     return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from routeapp.visits import urls_assign, views, views_list, views_sync
+from routeapp.visits import urls_assign, views, views_list, views_phone, views_sync, views_unsent
 
 urlpatterns = [
     path("visits/", views_list.visit_list, name="visits"),
@@ -14,5 +14,12 @@ urlpatterns = [
     path("photos/<uuid:uuid>/", views.photo, name="photo"),
     path("sync/visits/", views_sync.sync_visits, name="sync-visits"),
     path("sync/me/", views_sync.sync_me, name="sync-me"),
+    path("sync/stops/<int:pk>/", views_phone.sync_stop, name="sync-stop"),
+    path("sync/cabinets/<str:code>/", views_phone.sync_cabinet, name="sync-cabinet"),
+    path("phone/", views_phone.phone, name="phone"),
+    path("sw.js", views_phone.worker, name="worker"),
+    path("manifest.webmanifest", views_phone.manifest, name="manifest"),
+    path("visits/file/", views_unsent.unsent_file, name="unsent-file"),
+    path("visits/<uuid:uuid>/signature/", views.signature, name="visit-signature"),
     *urls_assign.urlpatterns,
 ]

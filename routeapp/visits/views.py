@@ -15,7 +15,7 @@ from routeapp.visits.actions import record_visit
 from routeapp.visits.actions_photos import drop_photos, keep_photo, kept_photos
 from routeapp.visits.forms import CabinetForm, StopForm
 from routeapp.visits.forms_document import clean_photos, fill, initial_of
-from routeapp.visits.models import Photo, Visit
+from routeapp.visits.models import HostPayment, Photo, Visit
 from routeapp.visits.queries_sheet import sheet as sheet_for
 from routeapp.visits.rules_document import Document
 
@@ -63,6 +63,7 @@ def _visit_page(request: HttpRequest, location: Location, amends: Document | Non
                 request, "Saved." if not amends else "Corrected. The first version stays readable.", "visit", saved.pk
             )
     context = {"sheet": sheet, "stop": stop, "cabinets": cabinets, "amends": amends, "problems": problems}
+    context["person"] = request.user
     return htmx.page(request, "routeapp/visits/visit_form.html", context, status=422 if data is not None else 200)
 
 
@@ -167,5 +168,14 @@ def photo(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """A photo of a visit, for people of the business only."""
     picture = get_object_or_404(Photo, pk=uuid)
     response = FileResponse(picture.file.open("rb"), content_type="image/jpeg")
+    response["Cache-Control"] = "private, max-age=86400"
+    return response
+
+
+@allow(OWNER, ROUTE_HAND, BOOKKEEPER)
+def signature(request: HttpRequest, uuid: UUID) -> HttpResponse:
+    """What the host drew on the phone when they took the money."""
+    paid = get_object_or_404(HostPayment.objects.exclude(signature=""), visit=uuid)
+    response = FileResponse(paid.signature.open("rb"), content_type="image/jpeg")
     response["Cache-Control"] = "private, max-age=86400"
     return response

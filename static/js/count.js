@@ -23,7 +23,7 @@ export function cents(text) {
 }
 
 const grams = (text) => Number(text.trim().replace(/,(?=\d{3}\b)/g, "").replace(",", "."));
-const coins = (input) => Math.round(grams(input.value) / Number(input.dataset.grams));
+export const coins = (input) => Math.round(grams(input.value) / Number(input.dataset.grams));
 
 // Beside a weight: how many coins that is, and how far the scale is from exactly that many.
 function weigh(input) {
@@ -84,5 +84,3 @@ export function start(root = document) {
     show(box);
   });
 }
-
-start();

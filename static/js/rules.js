@@ -21,3 +21,6 @@ export function interval({ last, value, digits, seconds, perPlay, tests, explain
   if (counts !== null) counts = Math.max(0, counts - tests);
   return { counts, how };
 }
+
+// Whether so many counts in so many days are more than ten times what is usual here (counts a day).
+export const isUnusual = (counts, days, usual) => counts > 10 * usual * Math.max(days, 0.5) + SLACK_PLAYS;

@@ -1,109 +1,136 @@
-// The visit page while it is filled in: what the meters make of the readings, whether the money is right,
-// and a draft on this phone so that nothing typed is lost. Without this file the page still works.
-import { amount, total } from "./count.js";
-import { interval } from "./rules.js";
+// The visit page while it is filled in: what the meters make of the readings, whether the money is right, and
+// nothing typed is lost. The same with and without a network; without this file the page still posts its form.
+import { Draft } from "../offline/draft.js";
+import { moment } from "../offline/clock.js";
+import { start as startPhotos } from "../offline/photos.js";
+import { above, save, tell } from "../offline/save.js";
+import { channel } from "../offline/outbox.js";
+import { amount, start as startCounts, total } from "./count.js";
+import { interval, isUnusual } from "./rules.js";
 
-const form = document.querySelector("form[data-visit]");
+const DAY_SECONDS = 86_400;
 
 function read(input) {
-  const { last, lastAt, digits, perPlay, tests, countsTests, value } = input.dataset;
+  const { last, lastAt, digits, perPlay, tests, countsTests, value, usual } = input.dataset;
   const typed = input.value.replace(/[\s.,]/g, "");
   if (!typed || last === "" || !/^\d+$/.test(typed)) return null;
   const section = input.closest("[data-cabinet]");
-  const arrived = Date.parse(form.elements.arrived_at.value) || Date.now();
+  const arrived = moment(input.form.elements.arrived_at.value, input.form.dataset.zone) || Date.now();
   const first = section.querySelector("[name$=tests_first]").checked;
   const testPlays = first && countsTests === "1" ? Number(section.querySelector("[name$='-tests']").value || 0) : 0;
+  const explained = input.closest(".small-gap").querySelector("select").value;
+  const seconds = (arrived - Date.parse(lastAt)) / 1000;
   const found = interval({
     last: Number(last), value: Number(typed), digits: Number(digits), perPlay: Number(perPlay),
-    seconds: (arrived - Date.parse(lastAt)) / 1000, tests: Number(tests) + testPlays * Number(perPlay),
-    explained: input.closest(".small-gap").querySelector("select").value,
+    seconds, tests: Number(tests) + testPlays * Number(perPlay), explained,
   });
-  return { ...found, cents: found.counts === null ? null : found.counts * Number(value) };
+  const unusual = found.counts !== null && !explained && usual !== "" && isUnusual(found.counts, seconds / DAY_SECONDS, Number(usual));
+  return { ...found, unusual, cents: found.counts === null ? null : found.counts * Number(value) };
+}
+
+function question(input, found) {
+  if (found?.unusual) return "◆ More than ten times the usual. Look again, or say what happened.";
+  if (found?.how !== "question") return "";
+  const lower = Number(input.value.replace(/\D/g, "")) < Number(input.dataset.last);
+  return lower ? "◆ Lower than the last reading. Look again, or say what happened." : "◆ More than this cabinet can do in that time. Look again, or say what happened.";
+}
+
+function sentence(input, found) {
+  if (found === null) return "";
+  if (found.counts === null) return "This stretch will be left out.";
+  const words = { money_in: "counts", plays: "plays", prizes_out: "prizes" }[input.dataset.reading];
+  const worth = found.cents ? ` = ${amount(found.cents)}` : "";
+  return `${found.how === "rolled over" ? "Went past its last number: " : ""}+${found.counts.toLocaleString("en")} ${words}${worth}`;
 }
 
 function showReading(input) {
   const block = input.closest(".small-gap");
   const found = read(input);
-  const asked = found !== null && found.how === "question";
+  const asked = question(input, found);
   block.querySelector("[data-explain]").hidden = !asked && !block.querySelector("select").value;
-  const words = { money_in: "counts", plays: "plays", prizes_out: "prizes" }[input.dataset.reading];
-  const worth = found && found.cents ? ` = ${amount(found.cents)}` : "";
-  const sentence = () => {
-    if (found === null) return "";
-    if (found.how === "question") return Number(input.value.replace(/\D/g, "")) < Number(input.dataset.last) ? "◆ Lower than the last reading. Look again, or say what happened." : "◆ More than this cabinet can do in that time. Look again, or say what happened.";
-    if (found.counts === null) return "This stretch will be left out.";
-    return `${found.how === "rolled over" ? "Went past its last number: " : ""}+${found.counts.toLocaleString("en")} ${words}${worth}`;
-  };
-  block.querySelector("[data-delta]").textContent = sentence();
+  block.querySelector("[data-delta]").textContent = asked || sentence(input, found);
 }
 
-function showMoney(section) {
+// What was counted less what should be there, in minor units; null while one of them is not known.
+function money(section) {
   const readings = [...section.querySelectorAll("[data-reading]")];
   const teller = readings.find((one) => one.dataset.reading === "money_in") || readings.find((one) => one.dataset.reading === "plays");
   const counted = total(section.querySelector("[data-count]"));
   const found = teller ? read(teller) : null;
   const known = found !== null && found.cents !== null && section.dataset.expected !== "" && section.dataset.taken !== "";
-  const verdict = section.querySelector("[data-verdict]");
   const expected = known ? Number(section.dataset.expected) + found.cents - Number(section.dataset.taken) : null;
-  verdict.className = "";
-  if (counted === null || Number.isNaN(counted) || expected === null) {
-    verdict.textContent = expected === null ? "Counted" : `Should be ${amount(expected)}`;
-    return;
+  const off = expected === null || counted === null || Number.isNaN(counted) ? null : counted - expected;
+  return { expected, off, small: Math.abs(off) <= Number(section.dataset.price) };
+}
+
+const inWords = (off) => (off === 0 ? "Exact" : `${off < 0 ? "Short" : "Over"} by ${amount(Math.abs(off))}`);
+
+function showMoney(section) {
+  const { expected, off, small } = money(section);
+  const verdict = section.querySelector("[data-verdict]");
+  verdict.className = off === null ? "" : small ? "state good" : "state warn";
+  if (off !== null) verdict.textContent = inWords(off);
+  else verdict.textContent = expected === null ? "Counted" : `Should be ${amount(expected)}`;
+}
+
+// What to look at again before it is saved: a question each, never a block.
+function questions(form) {
+  const found = [];
+  for (const input of form.querySelectorAll("[data-reading]")) {
+    const text = question(input, read(input));
+    if (text && !input.closest(".small-gap").querySelector("select").value) found.push({ input, text: `${text.slice(2)} Is it right?` });
   }
-  const off = counted - expected;
-  if (off === 0) verdict.textContent = "Exact";
-  else verdict.textContent = `${off < 0 ? "Short" : "Over"} by ${amount(Math.abs(off))}`;
-  verdict.className = Math.abs(off) <= Number(section.dataset.price) ? "state good" : "state warn";
-}
-
-function show() {
-  form.querySelectorAll("[data-reading]").forEach(showReading);
-  form.querySelectorAll("[data-cabinet]").forEach(showMoney);
-}
-
-// The draft: what was typed, under the page it belongs to, until the visit is saved.
-const key = `visit ${form.dataset.visit}`;
-const kept = () => [...form.elements].filter((one) => one.name && !["file", "submit"].includes(one.type) && !["csrfmiddlewaretoken", "cabinet", "asked"].includes(one.name));
-
-function keep() {
-  const values = {};
-  for (const one of kept()) values[one.name] = one.type === "checkbox" ? one.checked : one.value;
-  localStorage.setItem(key, JSON.stringify({ at: Date.now(), values }));
-}
-
-function bringBack() {
-  const draft = JSON.parse(localStorage.getItem(key) || "null");
-  if (!draft || form.querySelector("[aria-invalid], .errorlist") || document.querySelector("[role=alert]")) return;
-  for (const one of kept()) {
-    if (!(one.name in draft.values)) continue;
-    if (one.type === "checkbox") one.checked = draft.values[one.name];
-    else one.value = draft.values[one.name];
-    if (draft.values[one.name] && one.type !== "hidden") for (let fold = one.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+  for (const section of form.querySelectorAll("[data-cabinet]")) {
+    const { off, small } = money(section);
+    if (off !== null && !small) found.push({ input: section.querySelector("[data-sum]"), text: `${inWords(off)} against the meter. Is the count right?` });
   }
-  const note = document.querySelector("[data-draft-note]");
-  note.hidden = false;
-  const at = new Date(draft.at);
-  const day = at.toDateString() === new Date().toDateString() ? "" : `on ${at.toLocaleDateString([], { weekday: "short", day: "numeric", month: "short" })} `;
-  note.textContent = `Brought back what you had typed here ${day}at ${at.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}, not saved yet. Photos must be chosen again. `;
-  const drop = document.createElement("button");
-  drop.type = "button";
-  drop.className = "plain";
-  drop.textContent = "Start empty";
-  drop.addEventListener("click", () => { localStorage.removeItem(key); location.reload(); });
-  note.append(drop);
+  return found;
 }
 
-if (form) {
-  // On a slow line somebody may have typed before this file arrived: that comes first, and is kept.
-  const typedAlready = kept().some((one) => one.type !== "hidden" && one.type !== "checkbox" && !one.options && one.value !== one.defaultValue);
-  if (typedAlready) keep();
-  else bringBack();
-  form.addEventListener("input", () => { keep(); show(); });
+function watchOthers(form, draft) {
+  channel.addEventListener("message", ({ data }) => {
+    if (data.sent !== form.elements.id?.value || !form.isConnected) return;
+    above(form, "This visit was saved and sent from another tab. Start a new one if you come back here.");
+    form.querySelector("button.main-action").disabled = true;
+    draft.complain = () => {};
+  });
+}
+
+export async function start(form) {
+  const show = () => {
+    form.querySelectorAll("[data-reading]").forEach(showReading);
+    form.querySelectorAll("[data-cabinet]").forEach(showMoney);
+  };
+  startCounts(form);
+  const draft = new Draft(form, (text) => { if (text || form.dataset.full) above(form, text); form.dataset.full = text; });
+  form.addEventListener("input", () => { draft.keep(); show(); });
   form.addEventListener("change", show);
-  form.addEventListener("submit", () => {
-    // The departure is the first time it is sent; sending again must say the same.
-    if (!form.elements.left_at.value) form.elements.left_at.value = new Date().toISOString();
-    keep();
+  // Only where the browser trusts the line can it keep more than what was typed; elsewhere the form is simply posted.
+  const posts = !isSecureContext || "amends" in form.dataset;
+  let busy = false;
+  form.addEventListener("submit", async (event) => {
+    if (posts) {
+      form.elements.left_at.value ||= new Date().toISOString();
+      draft.keep();
+      return;
+    }
+    event.preventDefault();
+    if (busy) return;
+    busy = true;
+    try {
+      await save(form, draft, () => questions(form));
+    } catch (problem) {
+      above(form, `It could not be kept on this phone (${problem.name}). Nothing is lost while this page stays open: make room, then save again.`);
+    } finally {
+      busy = false;
+    }
   });
   show();
+  await draft.bringBack();
+  if (!posts) {
+    startPhotos(form, draft, tell);
+    watchOthers(form, draft);
+  }
+  show();
+  form.dataset.ready = "";
 }

@@ -8,6 +8,7 @@ from playwright.sync_api import sync_playwright
 
 from routeapp.models import Business
 from tests import factories
+from tests.browser.line import Line, Phone
 
 # Playwright keeps an event loop in the thread that also asks the database; nothing here is asynchronous.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
@@ -42,6 +43,29 @@ def open_phone(chromium, live_server):
     yield start
     for context in phones:
         context.close()
+
+
+@pytest.fixture
+def line(live_server):
+    made = Line(int(live_server.url.rpartition(":")[2]))
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def new_phone(chromium, line, tmp_path):
+    """Turns on a phone that reaches the server by `line` and keeps what it holds when its browser is killed."""
+    phones = []
+    path = next(found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name)))
+
+    def start(**options):
+        told = {"args": QUIET, "viewport": PHONE, "has_touch": True, **options}
+        phones.append(Phone(chromium.browser_type, path, told, tmp_path / f"phone-{len(phones)}", line.url))
+        return phones[-1]
+
+    yield start
+    for phone in phones:
+        phone.context.close()
 
 
 def sign_in(page, username):

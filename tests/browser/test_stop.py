@@ -32,6 +32,7 @@ def log_a_stop(page, world):
             page.locator(f"section:has([name={prefix}-bag_number]) summary", has_text="Cash").first.click()
         page.fill(f"[name={prefix}-cash-n1000]", notes)
     page.click("button:has-text('Save the visit')")
+    page.wait_for_url("**/visits/*-*/")
 
 
 @pytest.mark.parametrize("scripts", [True, False], ids=["with JavaScript", "without JavaScript"])
@@ -110,6 +111,7 @@ def test_draft_belongs_to_the_person_who_typed_it(open_phone, world):
     page.fill(field, "150")
     page.goto("/setup/")
     page.click("button:has-text('Sign out')")
+    page.wait_for_url("**/sign-in/**")
 
     page.goto(f"/visits/new/{world.location.pk}/")
     sign_in(page, "ines")

@@ -1,0 +1,4 @@
+// The page where a bag is counted.
+import { start } from "./count.js";
+
+start();

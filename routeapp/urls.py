@@ -10,6 +10,7 @@ FEATURES = [
     "machines.labels",
     "machines.papers",
     "machines.bench",
+    "machines.parts",
     "locations.hosts",
     "locations.sites",
     "locations.agreements",

@@ -56,6 +56,18 @@ EXPECTED = {
     # machines/bench
     "bench": HANDS,
     "bench-let-go": HANDS,
+    # machines/parts
+    "parts": HANDS,
+    "part": HANDS,
+    "part-add": HANDS,
+    "part-edit": HANDS,
+    "shelf-add": HANDS,
+    "fault-parts": HANDS,
+    "keys": HANDS,
+    "key-lock": HANDS,
+    "key-lock-add": HANDS,
+    "key-lock-edit": HANDS,
+    "key-hand-over": HANDS,
     # locations/hosts
     "hosts": EVERYONE,
     "host": EVERYONE,

@@ -1,0 +1,131 @@
+"""What people write down about parts, shelves and keys."""
+
+import uuid
+from typing import Any
+
+from django import forms
+from django.contrib.auth import get_user_model
+from django.db.models import QuerySet
+
+from machines.cabinets.models import GONE, Machine
+from machines.faults.models import Fault
+from machines.parts.models import Held, Part, PartPlaceKind
+from machines.parts.queries import fitting, shelves
+from routeapp.kit.choices import TextChoices
+from routeapp.kit.forms import CountField
+
+
+class PartForm(forms.ModelForm):
+    low_at = CountField(label="Order more when fewer than this are left", max_value=9999, initial=1)
+
+    class Meta:
+        model = Part
+        fields = ["name", "number", "fits", "low_at", "notes"]
+        help_texts = {"fits": "None ticked: it fits all."}
+        widgets = {"fits": forms.CheckboxSelectMultiple, "notes": forms.Textarea(attrs={"rows": 3})}
+
+
+class Happened(TextChoices):
+    CAME = "came", "They came from the supplier"
+    USED = "used", "They were put into a cabinet"
+    CARRIED = "carried", "They were carried to another place"
+    FOUND = "found", "More were counted than the books say"
+    LOST = "lost", "Fewer were counted than the books say"
+
+
+OUTSIDE = {
+    Happened.CAME: PartPlaceKind.SUPPLIER,
+    Happened.USED: PartPlaceKind.CABINETS,
+    Happened.FOUND: PartPlaceKind.LOST,
+    Happened.LOST: PartPlaceKind.LOST,
+}
+INTO = (Happened.CAME, Happened.FOUND)
+
+
+class PieceForm(forms.Form):
+    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+    pieces = CountField(label="How many", min_value=1, max_value=99_999, initial=1)
+
+
+class MovePartForm(PieceForm):
+    happened = forms.ChoiceField(label="What happened", choices=Happened.choices)
+    place = forms.ModelChoiceField(shelves(), label="On which shelf or van", empty_label=None)
+    to_place = forms.ModelChoiceField(shelves(), label="Carried to", required=False)
+    machine = forms.ModelChoiceField(
+        Machine.objects.exclude(status__in=GONE), label="Into which cabinet", required=False
+    )
+    note = forms.CharField(max_length=200, required=False)
+
+    field_order = ["happened", "pieces", "place", "to_place", "machine", "note"]
+
+    def clean(self) -> None:
+        happened, target = self.cleaned_data.get("happened"), self.cleaned_data.get("to_place")
+        if happened == Happened.CARRIED and not target:
+            self.add_error("to_place", "Say where they were carried to.")
+
+    def said(self) -> dict[str, Any]:
+        """What move_part wants to be told."""
+        data, happened = self.cleaned_data, Happened(self.cleaned_data["happened"])
+        into = happened in INTO
+        return {
+            **{name: data[name] for name in ("uuid", "pieces", "note")},
+            "from_place": None if into else data["place"],
+            "to_place": data["place"] if into else data["to_place"] if happened == Happened.CARRIED else None,
+            "outside": OUTSIDE.get(happened, ""),
+            "machine": data["machine"] if happened == Happened.USED else None,
+        }
+
+
+class UsePartForm(PieceForm):
+    """A part used on a fault: only what fits the cabinet is offered."""
+
+    part = forms.ModelChoiceField(Part.objects.none(), empty_label="Choose a part")
+    from_place = forms.ModelChoiceField(shelves(), label="It was taken from", empty_label=None)
+
+    field_order = ["part", "pieces", "from_place"]
+
+    def __init__(self, *args: Any, fault: Fault, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["part"].queryset = fitting(fault.machine.model)
+        self.fields["part"].label_from_instance = lambda part: f"{part} ({part.on_hand} left)"
+
+
+class ShelfForm(forms.Form):
+    name = forms.CharField(label="Name of the shelf or van", max_length=60)
+
+
+class LockForm(forms.Form):
+    name = forms.CharField(label="What it locks", max_length=60, help_text="For example: cash box.")
+    number = forms.CharField(
+        label="Number on the key", max_length=40, required=False, help_text="With it, more can be ordered."
+    )
+    machines = forms.ModelMultipleChoiceField(
+        Machine.objects.exclude(status__in=GONE),
+        label="Cabinets this key opens",
+        widget=forms.CheckboxSelectMultiple(attrs={"class": "ticks"}),
+    )
+
+
+class CopiesForm(forms.Form):
+    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+    copies = CountField(label="How many more", min_value=1, max_value=50, initial=1)
+    held = forms.ChoiceField(
+        label="They are",
+        choices=[(Held.SAFE, "here, with the spare keys"), (Held.ORDERED, "ordered")],
+    )
+
+
+class HandOverForm(forms.Form):
+    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+    held = forms.ChoiceField(label="It is now", choices=Held.choices)
+    person = forms.ModelChoiceField(get_user_model().objects.none(), label="Who has it", required=False)
+    note = forms.CharField(max_length=120, required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["person"].queryset = _people()
+        self.fields["person"].label_from_instance = lambda person: person.get_full_name() or person.username
+
+
+def _people() -> QuerySet:
+    return get_user_model().objects.filter(is_active=True).order_by("first_name", "username")

@@ -8,6 +8,7 @@ FEATURES = [
     "machines.cabinets",
     "machines.faults",
     "machines.labels",
+    "machines.purchases",
     "machines.papers",
     "machines.bench",
     "machines.parts",

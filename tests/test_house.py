@@ -20,8 +20,8 @@ TOP_LEVEL = {
 # A feature imports only features that stand before it; kit is the leaf, data stands on top.
 FEATURES = (
     "routeapp.kit",
-    *("machines.cabinets", "machines.faults", "machines.labels", "machines.purchases"),
-    *("machines.papers", "machines.bench", "machines.parts", "machines.arrivals"),
+    *("machines.cabinets", "machines.faults", "machines.labels", "machines.papers"),
+    *("machines.purchases", "machines.bench", "machines.parts", "machines.arrivals"),
     *("locations.hosts", "locations.sites", "locations.agreements", "locations.placements"),
     *("routeapp.team", "routeapp.stock", "routeapp.cash", "routeapp.visits"),
     *("routeapp.planning", "routeapp.earnings", "routeapp.pages"),

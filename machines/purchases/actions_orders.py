@@ -23,6 +23,7 @@ from machines.purchases.models import (
     Receipt,
     Supplier,
 )
+from machines.purchases.rules_container import container_number
 from machines.purchases.rules_landed import WHOLE
 from machines.purchases.rules_steps import Step
 from machines.purchases.rules_terms import Mode
@@ -132,12 +133,12 @@ def reach(
 ) -> Milestone:
     """Note that an order reached a step. The same again is one; another moment for the step replaces the first.
 
-    Refuses a step earlier than a later one that is noted already.
+    Refuses a container number with a slip in it, and a step before an earlier or after a later one.
     """
     Order.objects.select_for_update().get(pk=order.pk)
     live = Milestone.objects.live().filter(order=order)
     _check_way(live, step, at)
-    said = {"expected_on": expected_on, "container": container, "note": note}
+    said = {"expected_on": expected_on, "container": _container(container), "note": note}
     if same := live.filter(step=step, at=at, **said).first():
         return same
     live.filter(step=step).update(withdrawn_at=received_at, withdrawn_by=by)
@@ -196,6 +197,13 @@ def pay_cost(
         _share_out(order)
     audit.record(f"wrote down what {made.get_kind_display().lower()} came to", order, by=by, at=received_at)
     return made
+
+
+def _container(text: str) -> str:
+    try:
+        return container_number(text) if text else ""
+    except ValueError as problem:
+        raise Refused(str(problem), "container") from None
 
 
 def _check_way(live: QuerySet, step: str, at: datetime) -> None:

@@ -14,9 +14,9 @@ register = template.Library()
 
 
 @register.filter
-def cash(cents: int | None) -> str:
-    """Whole minor units as money with symbol; an em dash where there is no figure."""
-    return "–" if cents is None else money.as_text(cents)
+def cash(cents: int | None, code: str | None = None) -> str:
+    """Whole minor units as money with symbol, of the business or of `code`; an en dash where there is no figure."""
+    return "–" if cents is None else money.as_text(cents, code)
 
 
 @register.simple_tag

@@ -11,6 +11,7 @@ from machines.models import CabinetModel, Fault, Label
 from routeapp.models import Bag, Delivery, Mix, Place
 from tests import factories
 from tests.browser.conftest import sign_in
+from tests.machines.purchases.cast import bought
 from tests.stories.bad_input import a_sheet
 from tests.team.test_access import EXPECTED
 from tests.visits.books import START, document, entry, make_world, record, some_id
@@ -56,11 +57,12 @@ def lived_in(business, owner, route_hand):
         "person": {"pk": route_hand.pk}, "place": {"pk": Place.objects.get(name="Store").pk},
         "placement": {"pk": machine.placements.get().pk}, "prize": {"pk": world.prizes[0].pk},
         "import": {"uuid": a_sheet(owner).pk}, "visit": {"uuid": visit.pk}, "label": cabinet,
+        **bought(owner, machine.model),
     }  # fmt: skip
     special = {
         "agreement-add": place, "agreements": place, "contact-add": {"pk": host.pk}, "fault-add": cabinet,
         "meter-add": cabinet, "visit-start": place, "label-renew": cabinet, "placement-assign": bare,
-        "bag-count-withdraw": None, "bag-deposit-withdraw": None,
+        "bag-count-withdraw": None, "bag-deposit-withdraw": None, "order-unordered": bare, "order-document": None,
     }  # fmt: skip
     return made, special
 

@@ -18,6 +18,7 @@ from routeapp.cash import actions as cash
 from routeapp.cash.models import Bag
 from routeapp.data.demo import events as told
 from routeapp.data.demo import names, papers, pictures
+from routeapp.data.demo.buying import buy
 from routeapp.data.demo.cast import Cast, write_cast
 from routeapp.data.demo.story import LOCATIONS, MONTHS, SEED, begin, play
 from routeapp.stock.actions_papers import Delivered, carry, deliver
@@ -47,6 +48,7 @@ def load(
         visits += isinstance(event, told.Stop)
         DO[type(event)](cast, event)
     say(f"{month}: {visits} visits")
+    buy(cast, local)
 
 
 def _facts(cast: Cast, event: told.Event) -> dict[str, Any]:

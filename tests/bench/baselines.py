@@ -18,19 +18,20 @@ ROWS = Path(settings.DATA) / "bench-rows.json"  # rows by table, as one of our s
 
 
 @cache
-def inserts() -> list[tuple[str, list[list]]]:
-    """An INSERT with its rows for each table. The plain tables have the same columns, and no index or rule."""
+def inserts(into: str) -> list[tuple[str, list[list]]]:
+    """An INSERT with its rows for each table."""
     return [
-        (f"INSERT INTO plain_{table} VALUES ({', '.join(['%s'] * len(rows[0]))})", rows)
+        (f"INSERT INTO {into}_{table} VALUES ({', '.join(['%s'] * len(rows[0]))})", rows)
         for table, rows in json.loads(ROWS.read_text()).items()
     ]
 
 
 @allow(*EVERYONE)
 @require_POST
-def rows(request: HttpRequest) -> HttpResponse:
+def rows(request: HttpRequest, into: str) -> HttpResponse:
+    """`plain` tables have the columns of ours and nothing else, `indexed` ones their indexes too, but no rule."""
     with transaction.atomic(), connection.cursor() as cursor:
-        for sql, values in inserts():
+        for sql, values in inserts(into):
             cursor.executemany(sql, values)
     return HttpResponse(status=201)
 

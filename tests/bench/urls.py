@@ -5,7 +5,7 @@ from django.urls import include, path
 from tests.bench import baselines
 
 urlpatterns = [
-    path("bench/rows/", baselines.rows),
+    path("bench/rows/<str:into>/", baselines.rows),
     path("bench/page/<int:size>/", baselines.page),
     path("", include("routeapp.urls")),
 ]

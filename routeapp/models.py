@@ -4,7 +4,7 @@ from routeapp.cash.models import Bag, BagCount, BagMove, CashMove, Sealed
 from routeapp.data.imports.models import Brought, RememberedColumns, SheetImport
 from routeapp.stock.models import Delivery, Holding, Mix, MixLine, Place, Prize, PrizeCost, StockCount, StockMove
 from routeapp.team.models import Business
-from routeapp.visits.models import HostPayment, Photo, ServiceEntry, Visit
+from routeapp.visits.models import HostPayment, Photo, ServiceEntry, TimesKept, Visit
 
 __all__ = [
     "Bag",
@@ -28,5 +28,6 @@ __all__ = [
     "SheetImport",
     "StockCount",
     "StockMove",
+    "TimesKept",
     "Visit",
 ]

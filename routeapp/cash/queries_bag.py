@@ -28,8 +28,12 @@ def newest(number: str) -> QuerySet:
     wanted = number.replace("\0", "").strip().removeprefix("Bag ")
     moved = CashMove.objects.filter(bag=OuterRef("pk"), reverses=None, reversed_by=None)
     facts = [each.objects.live().filter(bag=OuterRef("pk")) for each in (Sealed, BagCount)]
-    used = Exists(moved) | Exists(facts[0]) | Exists(facts[1])
-    return bags().filter(used, number__icontains=wanted).order_by("-at", "-pk")
+    empty = ~(Exists(moved) | Exists(facts[0]) | Exists(facts[1]))
+    # Only what something was taken back from is looked into; above zero, because SQLite finds that by the index.
+    reversals = CashMove.objects.filter(reverses__gt=0, bag__isnull=False).values("bag")
+    withdrawn = Sealed.objects.filter(withdrawn_at__isnull=False).values("bag")
+    changed = Q(pk__in=reversals) | Q(pk__in=withdrawn)
+    return bags().exclude(changed & empty).filter(number__icontains=wanted).order_by("-at", "-pk")
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
+from uuid import UUID
 
 from django.db.models import Q
 
@@ -22,6 +23,7 @@ from routeapp.stock.models import Holding, PlaceKind, StockMove
 from routeapp.stock.queries import inside
 from routeapp.visits import queries as visits
 from routeapp.visits.queries import EntryFigures
+from routeapp.visits.queries_late import came_late
 
 WEEKS = 12
 HISTORY = 12
@@ -72,6 +74,7 @@ class CabinetPage:
     prizes: list
     takes: Takes
     history: list[EntryFigures]
+    late: set[UUID]  # those entries of it that came in after a later visit's
     fill: Fill | None
     fill_left: int
     fill_curve: charts.Curve | None
@@ -108,6 +111,7 @@ def cabinet_page(machine: Machine, now: datetime, zone: str) -> CabinetPage:
         prizes=inside([machine.pk]).get(machine.pk, []),
         takes=takes(now, placement.location.time_zone if placement else zone, machine=machine.pk),
         history=history,
+        late=came_late(history),
         fill=fill,
         fill_left=fill.at(now) if fill else 0,
         fill_curve=_fill_curve(machine, fill, history, now) if fill else None,

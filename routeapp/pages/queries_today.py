@@ -27,12 +27,14 @@ from routeapp.pages.rules import Fill
 from routeapp.stock.models import Prize
 from routeapp.team.models import UNNAMED, Business
 from routeapp.visits.models import CashTaken, ServiceEntry, Visit
+from routeapp.visits.queries_late import Doubt, doubts
 
 RECENT = timedelta(days=13)  # and today
 BAG_WINDOW = timedelta(days=90)
 BAG_IS_OLD = timedelta(days=4)
 SILENT_AFTER = timedelta(days=28)  # common practice, no source
 MOST_FAULTS = 50
+HANDS = "owner,route hand"
 
 
 @dataclass(frozen=True)
@@ -70,6 +72,7 @@ def today(now: datetime, zone: str) -> Today:
         ("Nobody can play", [_fault(one) for one in faults if one.stops_play] + list(_out_of_order(faults))),
         ("Faults and what players report", [_fault(one) for one in faults if not one.stops_play]),
         ("Cash out of line", list(_short(recent))),
+        ("Times in doubt", [_doubt(one) for one in doubts()]),
         ("Meters in question", list(_questions(recent))),
         ("Bags to count", list(_bags(list(recent.machines), now))),
         ("Empty or nearly empty", list(_low(placements, fills, now))),
@@ -136,6 +139,12 @@ def _questions(recent: Book) -> Iterator[Need]:
                 yield Need(machine.code, question, line.at, zone, "cabinet-meters", machine.code, "Look at its meters")
 
 
+def _doubt(doubt: Doubt) -> Need:
+    visit = doubt.visit
+    what, zone = f"{visit.by.get_full_name() or visit.by.username} at {visit.location}", visit.location.time_zone
+    return Need(what, doubt.words, visit.received_at, zone, "visit", visit.pk, "Decide")
+
+
 def _bags(machines: list[int], now: datetime) -> Iterator[Need]:
     """Sealed bags nobody counted, from the visits of the last weeks, oldest first."""
     # Naming the cabinets lets the index (machine, at) find these weeks without reading all others.
@@ -199,6 +208,7 @@ class Step:
     text: str
     to: str
     done: bool
+    roles: str = "owner"  # who may do it
 
 
 def first_steps(business: Business, people: int) -> list[Step]:
@@ -209,9 +219,9 @@ def first_steps(business: Business, people: int) -> list[Step]:
     return [
         # First, because the currency is settled once a cabinet has a price.
         Step("Say what your business is called, its currency and its time zone", "business-edit", named),
-        Step("Add a cabinet you own, with its model and meters", "cabinet-add", Machine.objects.exists()),
-        Step("Add the location where it stands, and its host", "location-add", Location.objects.exists()),
-        Step("Assign the cabinet to the location", "placement-assign", Placement.objects.exists()),
-        Step("Add the prizes it gives", "prize-add", Prize.objects.exists()),
+        Step("Add a cabinet you own, with its model and meters", "standing-add", Machine.objects.exists()),
+        Step("Add the location where it stands, and its host", "location-add", Location.objects.exists(), HANDS),
+        Step("Assign the cabinet to the location", "placement-assign", Placement.objects.exists(), HANDS),
+        Step("Add the prizes it gives", "prize-add", Prize.objects.exists(), HANDS),
         Step("Add the people who visit it", "person-add", people > 1),
     ]

@@ -30,14 +30,19 @@ class Clash(Refused):
 
 @transaction.atomic
 def record_visit(
-    *, document: paper.Document, photos: Mapping[UUID, bytes], by: Any, at: datetime
+    *,
+    document: paper.Document,
+    photos: Mapping[UUID, bytes],
+    by: Any,
+    at: datetime,
+    device_at: datetime | None = None,
 ) -> tuple[Visit, bool]:
     """Record one stop, or answer with what it made when it came before: (visit, whether it is new).
 
-    `photos` are cleaned JPEGs by the ids the document names; `at` is when it was received. A document that
-    `replaces` another withdraws what that one brought; either may arrive first. Refuses unknown cabinets, meters,
-    prizes, sums that do not add up, and a second correction of one visit; raises Clash for a used id with
-    another content.
+    `photos` are cleaned JPEGs by the ids the document names; `at` is when it was received, `device_at`
+    what the phone's clock showed when it sent it. A document that `replaces` another withdraws what that one
+    brought; either may arrive first. Refuses unknown cabinets, meters, prizes, sums that do not add up, and a second
+    correction of one visit; raises Clash for a used id with another content.
     """
     lock(*_ids([document]), *(part.id for part in document.entries), *document.photos())
     found = _called([document])
@@ -47,7 +52,7 @@ def record_visit(
     replaced = _replaced(document)
     if replaced:
         _withdraw(replaced, by, at)
-    (visit,) = _write([Paper(document, photos, newest=later is None)], by, at)
+    (visit,) = _write([Paper(document, photos, later is None, device_at)], by, at)
     if later:
         _withdraw(visit, later.by, later.received_at)
     audit.record(_verb(document), visit, by=by, at=at)
@@ -121,8 +126,8 @@ def _write(papers: Sequence[Paper], by: Any, at: datetime) -> list[Visit]:
     documents = [one.document for one in papers]
     check_ids(documents)
     known = look_up(documents, by)
-    for document in documents:
-        check(document, known, at)
+    for one in papers:
+        check(one.document, known, max(at, one.device_at or at))
     visits = writing.write_visits(papers, by, at)
     bags, older = writing.write_bags(papers, by, at)
     writing.write_entries(papers, bags)

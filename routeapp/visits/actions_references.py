@@ -77,12 +77,12 @@ def look_up(documents: Sequence[Document], by: Any) -> References:
         mixes=mixes,
         faults=_faults(parts),
         sources=_all(_sources, named, "place that prizes were taken from", "load_from"),
-        own_source=_own_source(by) if unnamed else None,
+        own_source=own_source(by) if unnamed else None,
     )
 
 
 def check(document: Document, known: References, at: datetime) -> None:
-    """Refuses, with the path of the field, what does not fit together."""
+    """Refuses, with the path of the field, what does not fit together; `at` is now, also by a phone's fast clock."""
     _check_clock(document, at)
     for number, part in enumerate(document.entries):
         _check_entry(part, known, document, f"entries.{number}")
@@ -133,7 +133,7 @@ def _faults(parts: Sequence[EntryPart]) -> dict[UUID, Fault]:
     return found
 
 
-def _own_source(by: Any) -> Place:
+def own_source(by: Any) -> Place:
     """The person's own van, else the first store."""
     van = Place.objects.filter(person=by).first()
     return van or Place.objects.filter(kind=PlaceKind.STORE).order_by("pk").first() or _first_store()

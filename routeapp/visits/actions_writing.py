@@ -22,6 +22,7 @@ from routeapp.kit.errors import Refused
 from routeapp.kit.prepared import insert
 from routeapp.stock import actions as stock
 from routeapp.stock.models import StockCount, StockMove
+from routeapp.visits import rules
 from routeapp.visits.actions_references import References, pieces_of
 from routeapp.visits.models import HostPayment, Photo, ServiceEntry, Visit
 from routeapp.visits.rules_document import BagPart, Document, EntryPart, fingerprint
@@ -29,11 +30,15 @@ from routeapp.visits.rules_document import BagPart, Document, EntryPart, fingerp
 
 @dataclass(frozen=True)
 class Paper:
-    """A document on its way into the books. `newest`: no correction of it came before it."""
+    """A document on its way into the books. `newest`: no correction of it came before it.
+
+    `device_at` is what the phone's clock showed when it was sent.
+    """
 
     document: Document
     photos: Mapping[UUID, bytes]
     newest: bool = True
+    device_at: datetime | None = None
 
     @property
     def loose_bag(self) -> BagPart | None:
@@ -43,18 +48,19 @@ class Paper:
 
 
 def write_visits(papers: Sequence[Paper], by: Any, at: datetime) -> list[Visit]:
-    visits = [_visit(paper.document, by, at) for paper in papers]
+    visits = [_visit(paper.document, paper.device_at, by, at) for paper in papers]
     insert(visits)
     return visits
 
 
-def _visit(document: Document, by: Any, at: datetime) -> Visit:
+def _visit(document: Document, device_at: datetime | None, by: Any, at: datetime) -> Visit:
     return Visit(
         uuid=document.id,
         location_id=document.location,
         at=document.arrived_at,
         departed_at=document.departed_at,
-        device_at=document.device_at,
+        device_at=device_at,
+        doubtful=not document.void and rules.is_doubtful(document.departed_at, device_at, at),
         replaces=document.replaces,
         void=document.void,
         reason=document.reason,

@@ -11,6 +11,7 @@ from typing import Any
 from uuid import UUID, uuid5
 
 from django import forms
+from django.core.exceptions import ValidationError
 
 from machines.cabinets.queries_meters import counts_per_play
 from machines.cabinets.rules import Explanation
@@ -18,6 +19,7 @@ from machines.faults.models import Fault
 from routeapp.cash.forms import CountForm
 from routeapp.kit.forms import CountField, MomentField, MoneyField
 from routeapp.stock.models import Mix
+from routeapp.visits import rules
 from routeapp.visits.queries_sheet import CabinetSheet, Sheet
 
 SORTS = {"found": "Found", "loaded": "Loaded", "removed": "Taken out"}
@@ -52,14 +54,24 @@ class StopForm(forms.Form):
     )
     reason = forms.CharField(label="Why is it corrected?", max_length=300, required=False)
 
-    def __init__(self, *args: Any, sheet: Sheet, correcting: bool = False, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, sheet: Sheet, now: datetime, correcting: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.location = sheet.location
+        self.location, self.now = sheet.location, now
         self.fields["arrived_at"].zone = sheet.location.time_zone
         self.fields["load_from"].choices = [(place.pk, place.name) for place in sheet.places]
         self.fields["reason"].required = correcting
         if not correcting:
             del self.fields["reason"]
+        self.amended: datetime | None = self.initial["arrived_at"] if correcting else None
+
+    def clean_arrived_at(self) -> datetime:
+        """A moment that a correction leaves as it was shown keeps its seconds, and which of two equal hours it was."""
+        typed, shown = self.cleaned_data["arrived_at"], self.fields["arrived_at"].prepare_value
+        if self.amended and shown(self.amended).replace(second=0, microsecond=0) == shown(typed):
+            typed = self.amended
+        if typed > self.now + rules.CLOCK_MAY_DIFFER:
+            raise ValidationError("That moment is still to come. Look at the day and the hour again.")
+        return typed
 
     def clean_left_at(self) -> datetime | None:
         try:

@@ -1,5 +1,6 @@
 """Visits: one stop at one location by one person, and a service entry for each cabinet touched."""
 
+from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
@@ -23,6 +24,7 @@ class Visit(Fact):
     device_at = models.DateTimeField(null=True)  # what the phone's clock said when it sent the document
     replaces = models.UUIDField(null=True, unique=True)
     void = models.BooleanField(default=False)
+    doubtful = models.BooleanField("times in doubt", default=False)  # the clock was off, or they were still to come
     reason = models.CharField(max_length=300, blank=True)
     note = models.TextField(blank=True)
     document = models.JSONField()
@@ -34,6 +36,7 @@ class Visit(Fact):
             models.Index(fields=["location", "-at"]),
             models.Index(fields=["-at"]),
             models.Index(fields=["-received_at"]),
+            models.Index(fields=["-at"], condition=Q(doubtful=True), name="visit_times_in_doubt"),
         ]
         constraints = [
             *Fact.Meta.constraints,
@@ -43,6 +46,14 @@ class Visit(Fact):
                 name="visit_void_names_another", condition=Q(void=False) | Q(replaces__isnull=False)
             ),
         ]
+
+
+class TimesKept(models.Model):
+    """Somebody looked at a visit whose times were in doubt and said that they are right."""
+
+    visit = models.OneToOneField(Visit, models.CASCADE, related_name="times_kept")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    at = models.DateTimeField()
 
 
 class CashTaken(TextChoices):

@@ -7,17 +7,19 @@ from machines.cabinets import queries_meters
 from machines.cabinets.models import Counts, Machine, Meter
 from machines.cabinets.queries_meters import MeterInterval
 from machines.cabinets.rules import Explanation
+from routeapp.cash import queries as cash
 from routeapp.kit import money
 from routeapp.kit.prepared import Prepared
-from routeapp.visits import queries, rules
+from routeapp.visits import queries, queries_late, rules
 from routeapp.visits.models import CashTaken, ServiceEntry
 from routeapp.visits.rules_document import Document, EntryPart
 
 
 def questions(document: Document) -> dict[str, str]:
-    """Sentences by the path of what they are about, for readings without an explanation and cash off by over a play."""
-    found: dict[str, str] = {}
+    """Sentences by the path of what they are about: readings without an explanation, cash off by over a play,
+    cabinets that stood elsewhere, and a host who got more than there was."""
     replaced = _entries_of(document.replaces) if document.replaces else []
+    found = {**_about_places(document), **_about_payment(document, replaced)}
     meters = _read(document)
     for number, part in enumerate(document.entries):
         intervals = _intervals(part, document, meters, replaced)
@@ -28,6 +30,33 @@ def questions(document: Document) -> dict[str, str]:
         if text := _about_cash(part, list(intervals.values()), document.arrived_at):
             found[f"entries.{number}.cash"] = text
     return found
+
+
+def _about_places(document: Document) -> dict[str, str]:
+    """A cabinet that was moved meanwhile counts where the visit was; whether that is right only a person can say."""
+    strays = queries_late.strays([part.machine for part in document.entries], document.location, document.arrived_at)
+    if not strays:
+        return {}
+    machines = Machine.objects.in_bulk(strays)
+    return {
+        f"entries.{number}.machine": f"By the books {machines[part.machine]} {strays[part.machine]} then. "
+        "Was it really here?"
+        for number, part in enumerate(document.entries)
+        if part.machine in machines
+    }
+
+
+def _about_payment(document: Document, replaced: list[UUID]) -> dict[str, str]:
+    paid, bag = document.host_payment, document.loose_bag
+    counted = sum(part.cash.cents for part in document.entries if part.cash.taken == "counted")
+    if not paid or not bag or paid.cents <= counted:
+        return {}
+    besides = [*replaced, document.replaces] if document.replaces else []
+    there = counted + cash.held_cents(bag.id, besides)
+    if paid.cents <= there:
+        return {}
+    text = f"The host got {money.as_text(paid.cents)}, but only {money.as_text(there)} was counted here."
+    return {"host_payment.cents": f"{text} Is that right?"}
 
 
 def _read(document: Document) -> dict[int, Meter]:

@@ -4,11 +4,12 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Any
+from uuid import UUID
 
 from machines.cabinets.models import Reading, SettingsChange
 from machines.faults.models import Fault, FaultFix
 from routeapp.stock.models import StockCount, StockMove
-from routeapp.visits import queries
+from routeapp.visits import queries, queries_late
 from routeapp.visits.models import Photo, ServiceEntry, Visit
 from routeapp.visits.queries import EntryFigures
 
@@ -26,6 +27,8 @@ class Told:
     faults: list[Fault] = field(default_factory=list)
     fixes: list[FaultFix] = field(default_factory=list)
     photos: list[Photo] = field(default_factory=list)
+    changed: EntryFigures | None = None  # the next visit, when it was here before this one came in
+    stray: str = ""  # where the books say that the cabinet stood, when that was not here
 
     @property
     def loaded(self) -> list[StockMove]:
@@ -54,9 +57,24 @@ def tell(visit: Visit) -> list[Told]:
     }.items():
         for source, facts in _by_source(rows.filter(source__in=told)).items():
             setattr(told[source], name, facts)
-    for photo in Photo.objects.filter(entry__in=told):
-        told[photo.entry_id].photos.append(photo)
+    by_machine = {one.entry.machine_id: one for one in told.values()}
+    for photo in Photo.objects.filter(entry__visit__in=_versions(visit)).select_related("entry"):
+        if photo.entry.machine_id in by_machine:
+            by_machine[photo.entry.machine_id].photos.append(photo)
+    for machine, figures_after in queries_late.changed_by(visit, by_machine).items():
+        by_machine[machine].changed = figures_after
+    for machine, where in queries_late.strays(by_machine, visit.location_id, visit.at).items():
+        by_machine[machine].stray = where
     return list(told.values())
+
+
+def _versions(visit: Visit) -> list[UUID]:
+    """The visit and those it corrects: a photo is sent once, with the version that was there first."""
+    found, replaced = [visit.pk], visit.replaces
+    while replaced:
+        found.append(replaced)
+        replaced = Visit.objects.filter(pk=replaced).values_list("replaces", flat=True).first()
+    return found
 
 
 def _by_source(rows: Any) -> dict[Any, list]:

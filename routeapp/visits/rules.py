@@ -1,7 +1,10 @@
-"""Is the money right? What the meters say should be in the box against what was counted, stop by stop."""
+"""Is the money right, stop by stop, and are the times: what can be worked out about a visit on paper."""
 
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+CLOCK_MAY_DIFFER = timedelta(minutes=5)  # as long as photos may take over a weak signal; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -56,6 +59,20 @@ def reckon(stops: Iterable[Stop]) -> Reckoning:
 
 def _plus(sum_so_far: int | None, more: int | None) -> int | None:
     return None if sum_so_far is None or more is None else sum_so_far + more
+
+
+def clock_ahead(device_at: datetime | None, received_at: datetime) -> timedelta:
+    """How far a phone's clock was ahead when it sent something, below zero: behind.
+
+    Zero for what sending takes anyway, and where the phone did not say what its clock showed.
+    """
+    ahead = device_at - received_at if device_at else timedelta()
+    return ahead if abs(ahead) > CLOCK_MAY_DIFFER else timedelta()
+
+
+def is_doubtful(departed_at: datetime, device_at: datetime | None, received_at: datetime) -> bool:
+    """Whether somebody should look at the times of a visit: the clock was off, or they were still to come."""
+    return bool(clock_ahead(device_at, received_at)) or departed_at > received_at + CLOCK_MAY_DIFFER
 
 
 def payout(plays: int, prizes: int) -> float | None:

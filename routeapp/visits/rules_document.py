@@ -2,11 +2,20 @@
 
 import hashlib
 import json
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Annotated, Any, Literal
-from uuid import UUID
+from uuid import UUID, uuid5
 
-from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import (
+    AfterValidator,
+    AwareDatetime,
+    BaseModel,
+    ConfigDict,
+    Field,
+    TypeAdapter,
+    ValidationError,
+    model_validator,
+)
 
 from machines.cabinets.rules import Explanation
 
@@ -147,7 +156,6 @@ class Document(Part):
     location: Key
     arrived_at: Moment
     departed_at: Moment
-    device_at: Moment | None = None
     load_from: Key | None = None
     loose_bag: BagPart | None = None
     host_payment: HostPaymentPart | None = None
@@ -194,6 +202,33 @@ def read(raw: Any) -> Document:
     return Document.model_validate(raw)
 
 
+def moment(text: str) -> datetime | None:
+    """A moment that came beside a document; None for one that tells nothing, which is no reason to lose a visit."""
+    try:
+        return TypeAdapter(Moment).validate_python(text)
+    except ValidationError:
+        return None
+
+
+def shifted(document: Document, by: timedelta, new: UUID, reason: str) -> Document:
+    """The same visit at other times, as a correction with the id `new`. Its pictures stay with the first version."""
+    paid = document.host_payment
+    return document.model_copy(
+        update={
+            "id": new,
+            "replaces": document.id,
+            "reason": reason,
+            "arrived_at": document.arrived_at + by,
+            "departed_at": document.departed_at + by,
+            "host_payment": paid and paid.model_copy(update={"signature": None}),
+            "entries": [
+                part.model_copy(update={"id": uuid5(new, f"entry {part.machine}"), "photos": []})
+                for part in document.entries
+            ],
+        }
+    )
+
+
 def problems(error: ValidationError) -> dict[str, str]:
     """What is wrong, by the path of the field (“entries.0.readings.1.value”; empty for the whole)."""
     return {
@@ -203,9 +238,9 @@ def problems(error: ValidationError) -> dict[str, str]:
 
 
 def fingerprint(document: Document) -> str:
-    """SHA-256 of what the document says, apart from when it was sent: each retry carries another clock reading.
+    """SHA-256 of what the document says.
 
     What it leaves open does not count, so that a retry after an update that knows more fields is still the same.
     """
-    said = document.model_dump(mode="json", exclude={"device_at"}, exclude_defaults=True)
+    said = document.model_dump(mode="json", exclude_defaults=True)
     return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from routeapp.visits import urls_assign, views, views_list, views_phone, views_sync, views_unsent
+from routeapp.visits import urls_assign, views, views_list, views_phone, views_sync, views_times, views_unsent
 
 urlpatterns = [
     path("visits/", views_list.visit_list, name="visits"),
@@ -10,6 +10,8 @@ urlpatterns = [
     path("visits/<uuid:uuid>/", views.visit_page, name="visit"),
     path("visits/<uuid:uuid>/correct/", views.visit_correct, name="visit-correct"),
     path("visits/<uuid:uuid>/withdraw/", views.visit_withdraw, name="visit-withdraw"),
+    path("visits/<uuid:uuid>/times/keep/", views_times.visit_times_keep, name="visit-times-keep"),
+    path("visits/<uuid:uuid>/times/shift/", views_times.visit_times_shift, name="visit-times-shift"),
     path("visits/<uuid:uuid>/receipt/", views.visit_receipt, name="visit-receipt"),
     path("photos/<uuid:uuid>/", views.photo, name="photo"),
     path("sync/visits/", views_sync.sync_visits, name="sync-visits"),

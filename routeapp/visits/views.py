@@ -10,7 +10,7 @@ from locations.sites.models import Location
 from routeapp.kit import clock, htmx
 from routeapp.kit.access import BOOKKEEPER, OWNER, ROUTE_HAND, allow
 from routeapp.kit.errors import Refused
-from routeapp.visits import queries, queries_questions, queries_told, rules_document
+from routeapp.visits import queries, queries_late, queries_questions, queries_told, rules_document
 from routeapp.visits.actions import record_visit
 from routeapp.visits.actions_photos import drop_photos, keep_photo, kept_photos
 from routeapp.visits.forms import CabinetForm, StopForm
@@ -42,7 +42,7 @@ def _visit_page(request: HttpRequest, location: Location, amends: Document | Non
     sheet = sheet_for(location, request.user, amends.arrived_at if amends else now, besides=named | posted)
     data: Any = request.POST if request.method == "POST" else None
     files: Any = request.FILES if data is not None else None
-    stop = StopForm(data, sheet=sheet, correcting=bool(amends), initial=_stop_initial(amends, now))
+    stop = StopForm(data, sheet=sheet, now=now, correcting=bool(amends), initial=_stop_initial(amends, now))
     parts = {part.machine: part for part in amends.entries} if amends else {}
     cabinets = [
         CabinetForm(
@@ -99,7 +99,8 @@ def _save(
         if questions:
             stop.data = stop.data.copy()
             stop.data["asked"] = "on"
-            return None, ["Look again at what is marked below. If it is right, say so and save once more."]
+            again = "Look again at what is marked below. If it is right, say so and save once more."
+            return None, [*filled.general, again]
     photos = kept_photos([photo for form in cabinets for photo in form.kept], request.user)
     try:
         visit, _ = record_visit(document=document, photos=photos, by=request.user, at=clock.now())
@@ -127,6 +128,7 @@ def visit_page(request: HttpRequest, uuid: UUID) -> HttpResponse:
         "told": told,
         "sums": queries_told.sums(told),
         "newer": queries.corrected_by(visit),
+        "doubt": queries_late.doubt_about(visit),
         "older": Visit.objects.filter(pk=visit.replaces).first() if visit.replaces else None,
     }
     return htmx.page(request, "routeapp/visits/visit.html", context)

@@ -119,7 +119,7 @@ def _stop(request: HttpRequest, location: Location) -> JsonResponse:
     sheet = sheet_for(location, request.user, now)
     form = {
         "sheet": sheet,
-        "stop": StopForm(sheet=sheet, initial={"id": uuid4(), "arrived_at": now}),
+        "stop": StopForm(sheet=sheet, now=now, initial={"id": uuid4(), "arrived_at": now}),
         "cabinets": [CabinetForm(cabinet=one, sheet=sheet) for one in sheet.cabinets],
         "person": request.user,
     }

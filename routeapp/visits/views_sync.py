@@ -34,7 +34,8 @@ def sync_me(request: HttpRequest) -> JsonResponse:
 def sync_visits(request: HttpRequest) -> JsonResponse:
     """201 made, 200 the same again, 409 same id with another content, 422 with messages by field.
 
-    Multipart: `document` is the JSON text; each photo is a file named by the id the document gives it.
+    Multipart: `document` is the JSON text, `device_time` what the phone's clock shows as it sends it (ISO 8601 with
+    offset); each photo is a file named by the id the document gives it.
     """
     try:
         document = rules_document.read(json.loads(request.POST.get("document", "")))
@@ -50,7 +51,13 @@ def sync_visits(request: HttpRequest) -> JsonResponse:
         return _invalid({"photos": "A photo has no proper id."})
     asked = queries_questions.questions(document)
     try:
-        visit, made = record_visit(document=document, photos=photos, by=request.user, at=clock.now())
+        visit, made = record_visit(
+            document=document,
+            photos=photos,
+            by=request.user,
+            at=clock.now(),
+            device_at=rules_document.moment(request.POST.get("device_time", "")),
+        )
     except Clash as clash:
         return JsonResponse({"id": str(document.id), "errors": {"id": clash.message}}, status=409)
     except Refused as refusal:

@@ -58,7 +58,10 @@ def test_counts_and_a_correction_at_once_leave_the_newest_count(owner, bag):
     amends = {"replaces": bag.visit["id"], "reason": "wrong", "loose_bag": bag.visit["loose_bag"]}
     right = document(bag.world, "b", entries=[entry(bag.world, "b", reading=150, cents=300)], **amends)
     counts = [
-        (f"/earnings/cash/bags/{bag.pk}/count/", {"uuid": str(uuid4()), "sum": f"{dollars}.00", "note": "counted twice"})
+        (
+            f"/earnings/cash/bags/{bag.pk}/count/",
+            {"uuid": str(uuid4()), "sum": f"{dollars}.00", "note": "counted twice"},
+        )
         for dollars in (1, 2, 3, 5)
     ]
 

@@ -78,12 +78,12 @@ def visit(route, location, at, *entries, name=None):
         "id": some_id(name),
         "location": location.pk,
         "arrived_at": at.isoformat(),
-        "departed_at": (at + timedelta(minutes=15)).isoformat(),
+        "departed_at": (left := at + timedelta(minutes=15)).isoformat(),
         "load_from": route.store.pk,
         "loose_bag": {"id": some_id(f"bag {name}"), "number": f"L {name}"[:40]},
         "entries": [{"id": some_id(f"{name} {one['machine']}"), **one} for one in entries],
     }
-    return record_visit(document=rules_document.read(document), photos={}, by=route.person, at=RECEIVED)[0]
+    return record_visit(document=rules_document.read(document), photos={}, by=route.person, at=max(RECEIVED, left))[0]
 
 
 def entry(route, cabinet, *, reading=None, cents=None, found=None, loaded=None, **more):

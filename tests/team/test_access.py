@@ -141,6 +141,8 @@ EXPECTED = {
     "visit": EVERYONE,
     "visit-correct": HANDS,
     "visit-withdraw": HANDS,
+    "visit-times-keep": HANDS,
+    "visit-times-shift": HANDS,
     "visit-receipt": EVERYONE,
     "photo": EVERYONE,
     "sync-visits": HANDS,

@@ -44,14 +44,6 @@ def test_new_document_answers_201_and_the_same_again_200(world, hand_client):
     assert Visit.objects.count() == 1
 
 
-def test_retry_with_another_device_clock_is_the_same(world, hand_client):
-    raw = document(world, "a")
-
-    answers = [send(hand_client, {**raw, "device_at": at}) for at in ("2026-03-02T10:00:00Z", "2026-03-02T11:00:00Z")]
-
-    assert [answer.status_code for answer in answers] == [201, 200]
-
-
 def test_same_id_with_another_body_answers_409(world, hand_client):
     raw = document(world, "a", entries=[entry(world, "a", reading=150)])
     send(hand_client, raw)

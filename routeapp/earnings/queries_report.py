@@ -53,6 +53,12 @@ def in_order(rows: Iterable[Row], wish: str) -> list[Row]:
     return sorted(known, key=figure, reverse=down) + [row for row in named if figure(row) is None]
 
 
+def matching(rows: Iterable[Row], text: str) -> list[Row]:
+    """The rows that have every word of `text` in their name or what is said about them."""
+    words = text.casefold().split()
+    return [row for row in rows if all(word in f"{row.name} {row.about}".casefold() for word in words)]
+
+
 @dataclass(frozen=True)
 class Report:
     span: Span

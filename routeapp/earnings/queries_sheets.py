@@ -20,10 +20,10 @@ def amount(cents: int | None) -> Decimal | None:
     return None if cents is None else Decimal(cents).scaleb(-unit.digits)
 
 
-def table(rows: Iterable[Row], total: Row, noun: str, with_share: bool) -> Iterator[list[Any]]:
+def table(rows: Iterable[Row], total: Row | None, noun: str, with_share: bool) -> Iterator[list[Any]]:
     """One row for each location or cabinet, and the sum of them; the host's share only `with_share`."""
     yield [noun, *HEAD, *(["host's share"] if with_share else [])]
-    for row in (*rows, total):
+    for row in (*rows, *([total] if total else [])):
         yield [row.name, *_figures(row.figures), *([amount(row.share)] if with_share else [])]
 
 

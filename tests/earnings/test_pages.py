@@ -79,7 +79,7 @@ def test_every_figure_of_a_row_leads_to_entries_with_the_same_sum(owner_client, 
     assert len(takes) == 6  # three cabinets, two locations, all together
     for link, take in takes.items():
         assert text_of(owner_client.get(link)).count(f"{take} in March") == 1
-        assert f'<td class="n">{take}</td>' in owner_client.get(link).content.decode()
+        assert f'<td class="n" data-label="Take">{take}</td>' in owner_client.get(link).content.decode()
     assert f"{reverse('earnings-takes')}?{MARCH}&location={route.cafe.pk}" in takes
 
 
@@ -191,7 +191,7 @@ def test_csv_says_what_the_tables_say(owner_client, owner):
 
 def test_csv_of_service_entries_has_iso_days_of_the_location(owner_client, owner):
     route = story.tell(owner)
-    rows = rows_of(get(owner_client, "earnings-csv", f"table=take&{MARCH}"))
+    rows = rows_of(get(owner_client, "earnings-takes", f"as=csv&{MARCH}"))
 
     night = next(row for row in rows if row[-1] == str(route.night.pk))
     assert night[:6] == ["2026-03-15", "2026-03-16T04:30:00+00:00", "Lantern Arcade", "C1", "Ines", "50.05"]

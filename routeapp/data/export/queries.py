@@ -36,7 +36,6 @@ STAYS = {
 BORROWED = {  # tables that Django wrote, in our words
     "auth.User": "The people who may sign in, or could once. Passwords are not taken out.",
     "auth.Group": "The roles a person can have.",
-    "auth.User_groups": "Who has which role.",
     "admin.LogEntry": "The log of who did what.",
 }
 COMMON = {
@@ -129,6 +128,9 @@ class Table:
 
     @property
     def words(self) -> str:
+        if self.model._meta.auto_created:  # what only joins two tables
+            first, second = (column.refers._meta.verbose_name for column in self.columns if column.refers)
+            return f"Which {first} goes with which {second}."
         return BORROWED.get(self.label) or " ".join((self.model.__doc__ or "").partition("\n\n")[0].split())
 
     @cached_property

@@ -44,9 +44,11 @@ class CompareForm(forms.Form):
         for name, value in SUPPOSED.items():
             typed.setdefault(name, _as_typed(name, value))
         if "quotes" not in typed:
-            typed.setlist("quotes", list(offered.values_list("pk", flat=True)[:MOST_QUOTES]))
+            newest = {(quote.supplier_id, quote.model_id): quote.pk for quote in reversed(offered)}
+            typed.setlist("quotes", list(newest.values())[-MOST_QUOTES:])
         super().__init__(typed)
         self.fields["quotes"].queryset = offered
+        self.fields["quotes"].label_from_instance = _named
 
     def clean_quotes(self) -> QuerySet:
         if len(self.cleaned_data["quotes"]) > MOST_QUOTES:
@@ -70,6 +72,10 @@ class CompareForm(forms.Form):
             horizon_weeks=said["horizon_weeks"],
             interest=said["interest_bp"] / 10_000,
         )
+
+
+def _named(quote: Quote) -> str:
+    return f"{quote}, {quote.term}, {quote.received_on.day} {quote.received_on:%b %Y}"
 
 
 def _as_typed(name: str, value: int) -> str:

@@ -66,8 +66,11 @@ class Rivals:
 
     cheap: Compared
     dear: Compared
-    take: int
     chance: float
+
+    @property
+    def take(self) -> int:
+        return round(rules.break_even(self.cheap.worth, self.dear.worth) or 0)
 
 
 @dataclass(frozen=True)
@@ -90,50 +93,58 @@ class Comparison:
         return round(max(row.outlook.error for row in self.rows))
 
 
+@dataclass(frozen=True)
+class _Offer:
+    quote: Quote
+    landed: Landed
+    record: Record
+    worth: Worth
+
+
 def compare(quotes: Iterable[Quote], purpose: Purpose, today: date, zone: str) -> Comparison | None:
     """Compare quotes as if ordered today; None when none of them is offered for so few."""
     every = list(quotes)
-    priced = [(quote, landed_of(quote, purpose.cabinets, today)) for quote in every]
-    left_out = [(quote, lowest_quantity(quote)) for quote, landed in priced if landed is None]
-    known = records({quote.supplier for quote in every}, zone)
-    offers = [(quote, landed, known[quote.supplier_id]) for quote, landed in priced if landed]
+    offers = _offers(every, purpose, today, zone)
     if not offers:
         return None
-    choices = [_choice(*offer) for offer in offers]
-    worths = [rules.worth(choice, purpose) for choice in choices]
-    drawn = draw(choices, purpose)
-    rows = [
-        Compared(
-            number=number,
-            quote=quote,
-            landed=landed,
-            record=record,
-            worth=worth,
-            outlook=outlook,
-            strain=strain(worth.choice, purpose),
-            value=round(worth.value(purpose.weekly_cents)),
-            payback=rules.payback_weeks(worth, purpose),
-        )
-        for number, ((quote, landed, record), worth, outlook) in enumerate(
-            zip(offers, worths, drawn.outlooks, strict=True), 1
-        )
-    ]
-    edge = rules.best_by_take(worths)
-    by_worth = {id(row.worth): row for row in rows}
-    turns = [(round(stretch.since), by_worth[id(stretch.worth)]) for stretch in edge]
-    pair = _rivals(edge, worths)
-    rivals = None
-    if pair:
-        cheap, dear = by_worth[id(pair[0])], by_worth[id(pair[1])]
-        take = rules.break_even(*pair) or 0
-        rivals = Rivals(cheap, dear, round(take), drawn.beats(dear.number - 1, cheap.number - 1))
+    drawn = draw([offer.worth.choice for offer in offers], purpose)
+    rows = [_row(n, offer, purpose, out) for n, (offer, out) in enumerate(zip(offers, drawn.outlooks, strict=True), 1)]
+    edge = rules.best_by_take([row.worth for row in rows])
+    row_of = {id(row.worth): row for row in rows}
+    turns = [(round(stretch.since), row_of[id(stretch.worth)]) for stretch in edge]
+    pair = _rivals(edge, rows)
     return Comparison(
         purpose=purpose,
-        rows=sorted(rows, key=lambda row: -row.value),
+        rows=rows,
         edge=turns,
-        rivals=rivals,
-        left_out=left_out,
-        picture=crossing([(row.name, row.worth) for row in rows], purpose.weekly_cents, [take for take, _ in turns]),
+        rivals=Rivals(*pair, drawn.beats(pair[1].number - 1, pair[0].number - 1)) if pair else None,
+        left_out=[(quote, lowest_quantity(quote)) for quote in every if lowest_quantity(quote) > purpose.cabinets],
+        picture=crossing([row.worth for row in rows], purpose.weekly_cents, [take for take, _ in turns]),
+    )
+
+
+def _offers(quotes: list[Quote], purpose: Purpose, today: date, zone: str) -> list[_Offer]:
+    """Those that are offered for so many, worked out on the mean, the best first."""
+    known = records({quote.supplier for quote in quotes}, zone)
+    found = []
+    for quote in quotes:
+        if landed := landed_of(quote, purpose.cabinets, today):
+            record = known[quote.supplier_id]
+            found.append(_Offer(quote, landed, record, rules.worth(_choice(quote, landed, record), purpose)))
+    return sorted(found, key=lambda offer: -offer.worth.value(purpose.weekly_cents))
+
+
+def _row(number: int, offer: _Offer, purpose: Purpose, outlook: Outlook) -> Compared:
+    return Compared(
+        number=number,
+        quote=offer.quote,
+        landed=offer.landed,
+        record=offer.record,
+        worth=offer.worth,
+        outlook=outlook,
+        strain=strain(offer.worth.choice, purpose),
+        value=round(offer.worth.value(purpose.weekly_cents)),
+        payback=rules.payback_weeks(offer.worth, purpose),
     )
 
 
@@ -150,10 +161,9 @@ def _choice(quote: Quote, landed: Landed, record: Record) -> Choice:
     )
 
 
-def _rivals(edge: Sequence[Stretch], worths: Sequence[Worth]) -> tuple[Worth, Worth] | None:
-    """The cheapest one and what takes over from it; without that, nothing dearer earns sooner."""
-    cheap = edge[0].worth
-    if len(edge) > 1:
-        return cheap, edge[1].worth
-    sooner = [one for one in worths if one.weeks > cheap.weeks]
-    return (cheap, min(sooner, key=lambda one: rules.break_even(cheap, one) or 0)) if sooner else None
+def _rivals(edge: Sequence[Stretch], rows: list[Compared]) -> tuple[Compared, Compared] | None:
+    """The cheapest one and what takes over from it; None when nothing dearer earns sooner."""
+    if len(edge) < 2:
+        return None
+    cheap, dear = (next(row for row in rows if row.worth is stretch.worth) for stretch in edge[:2])
+    return cheap, dear

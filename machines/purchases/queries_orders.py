@@ -93,6 +93,10 @@ class Way:
     overdue: int  # days beyond the expected day, while it is not here
 
     @property
+    def early(self) -> int:
+        return -(self.late or 0)
+
+    @property
     def is_late(self) -> bool:
         return bool(self.overdue or (self.late or 0) > 0)
 

@@ -31,10 +31,10 @@ class Crossing:
     most: int  # the weekly take at the right edge, in minor units
 
 
-def crossing(worths: Sequence[tuple[str, Worth]], weekly_cents: int, turns: Sequence[int]) -> Crossing:
+def crossing(worths: Sequence[Worth], weekly_cents: int, turns: Sequence[int]) -> Crossing:
     """Place a line for each choice, numbered from 1 at its right end, between no take and twice the one expected."""
     most = max(2 * weekly_cents, *[round(1.25 * take) for take in turns if take < 6 * weekly_cents], 100)
-    ends = [(worth.value(0), worth.value(most)) for _, worth in worths]
+    ends = [(worth.value(0), worth.value(most)) for worth in worths]
     least, top = min(0.0, *[one for end in ends for one in end]), max(1.0, *[one for end in ends for one in end])
     floor = HEIGHT - BOTTOM
 

@@ -83,16 +83,16 @@ def buy(cast: Cast, now: datetime) -> None:
     _came(desk, rush, 29, damaged=0, status=Status.READY)
     under_way = _order(desk, _by_sea(desk, far, 60), 3, 52)
     _go(desk, under_way, {"made": 24, "shipped": 12}, container="KRDU2060072", said=-19)
-    _by_sea(desk, far, 6, valid_until=desk.day(-60))
-    _by_road(desk, near, 5, valid_until=desk.day(-45))
+    _by_sea(desk, far, 6)
+    _by_road(desk, near, 5)
 
 
-def _by_sea(desk: _Desk, supplier: Supplier, ago: int, **fields: Any) -> Quote:
-    return _quote(desk, supplier, ago, SEA_PRICES, [*SEA_COSTS, FEE_LOOKED_UP], **BY_SEA, **fields)
+def _by_sea(desk: _Desk, supplier: Supplier, ago: int) -> Quote:
+    return _quote(desk, supplier, ago, SEA_PRICES, [*SEA_COSTS, FEE_LOOKED_UP], **BY_SEA)
 
 
-def _by_road(desk: _Desk, supplier: Supplier, ago: int, **fields: Any) -> Quote:
-    return _quote(desk, supplier, ago, ROAD_PRICES, ROAD_COSTS, **BY_ROAD, **fields)
+def _by_road(desk: _Desk, supplier: Supplier, ago: int) -> Quote:
+    return _quote(desk, supplier, ago, ROAD_PRICES, ROAD_COSTS, **BY_ROAD)
 
 
 def _quote(
@@ -101,7 +101,8 @@ def _quote(
     model = next(one.model for one in desk.cast.machines.values() if one.model.name == names.MODELS["dory"].name)
     said = {"supplier": supplier, "model": model, "currency": names.CURRENCY, "rate": Decimal(1)}
     uuid = uuid5(NAMES, f"quote {supplier} {ago}")
-    lines = {"prices": prices, "charges": charges, "received_on": desk.day(ago)}
+    said |= {"received_on": desk.day(ago), "valid_until": desk.day(ago - 45)}
+    lines = {"prices": prices, "charges": charges}
     return add_quote(uuid=uuid, **said, **lines, **fields, **desk.signed(ago))
 
 

@@ -38,5 +38,5 @@ def shift_times(*, visit: Visit, by: Any, at: datetime) -> Visit:
         # What was left open meant the stock of whoever was there, not of whoever puts the times right.
         document = document.model_copy(update={"load_from": own_source(visit.by).pk})
     new = uuid5(visit.pk, f"times put right by {by.pk}")
-    right = rules_document.shifted(document, -ahead, new, "The phone's clock was wrong.")
+    right = rules_document.shifted(document, -ahead, new, "the phone's clock was wrong")
     return record_visit(document=right, photos={}, by=by, at=at)[0]

@@ -61,6 +61,11 @@ def noted_cents(bag: Bag) -> int:
     return said.exclude(from_purse=Purse.BANK).aggregate(all=in_and_out(Purse.BAG))["all"]
 
 
+def moves() -> QuerySet:
+    """Every move of money, the last written down first: by number there is an index, and there may be millions."""
+    return CashMove.objects.select_related("machine", "location", "bag", "by").order_by("-pk")
+
+
 def take(moves: QuerySet | None = None) -> QuerySet:
     """The moves that are take: money players put in (and what a correction took back)."""
     return (CashMove.objects.all() if moves is None else moves).filter(

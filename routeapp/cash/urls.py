@@ -2,10 +2,11 @@
 
 from django.urls import path
 
-from routeapp.cash import views
+from routeapp.cash import views, views_moves
 
 urlpatterns = [
     path("earnings/cash/", views.cash, name="cash"),
+    path("earnings/cash/moves/", views_moves.move_list, name="cash-moves"),
     path("earnings/cash/over-short/", views.over_short, name="over-short"),
     path("earnings/cash/bags/<int:pk>/", views.bag, name="bag"),
     path("earnings/cash/bags/<int:pk>/count/", views.bag_count, name="bag-count"),

@@ -49,7 +49,7 @@ class Column:
         return self.value(row) if callable(self.value) else _follow(row, self.value)
 
     def zone_of(self, row: Any) -> str:
-        return str(_follow(row, self.zone)) if self.zone else ""
+        return (_follow(row, self.zone) or "") if self.zone else ""
 
     def cell(self, row: Any) -> "Cell":
         link, shape = self.link, self.shape

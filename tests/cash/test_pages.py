@@ -95,7 +95,7 @@ def test_pages_ask_the_database_no_more_for_3_bags_than_for_1(office, loose, sea
         count(sealed(100, name=f"t{day}", days=day + 0.5), 90)
 
     fill(0)
-    names = ("cash", "over-short")
+    names = ("cash", "over-short", "cash-moves")
     once = [asked(office, name) for name in names]
     fill(1)
     fill(2)
@@ -318,3 +318,10 @@ def test_route_hand_sees_no_buttons_that_are_not_theirs(hand_client, loose, coun
     assert "Take to the bank" not in page
     assert "Withdraw this count" not in page
     assert reverse("over-short") not in page
+
+
+def test_moves_of_money_say_from_where_to_where(office, loose):
+    loose(4000)
+    rows = office.get(reverse("cash-moves")).context["table"].cells()
+    told = [[cell.value for cell in cells[1:4]] for _, cells in rows]
+    assert told == [[4000, "Cash box", "Bag"], [4000, "Players", "Cash box"]]

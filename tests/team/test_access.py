@@ -117,6 +117,7 @@ EXPECTED = {
     "bag-deposit": OFFICE,
     "bag-deposit-withdraw": OFFICE,
     "over-short": OFFICE,
+    "cash-moves": OFFICE,
     # routeapp/stock
     "stock": EVERYONE,
     "stock-moves": EVERYONE,

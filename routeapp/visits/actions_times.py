@@ -31,7 +31,7 @@ def shift_times(*, visit: Visit, by: Any, at: datetime) -> Visit:
     Pressed twice it is one correction. Refuses a visit whose clock was right, and one that was corrected before.
     """
     ahead = rules.clock_ahead(visit.device_at, visit.received_at)
-    if not ahead:
+    if not visit.doubtful or not ahead:
         raise Refused("The phone's clock was right when it sent this visit. Correct the visit by hand.")
     document = rules_document.read(visit.document)
     if document.load_from is None and any(part.loaded or part.mixes or part.removed for part in document.entries):

@@ -202,12 +202,13 @@ def read(raw: Any) -> Document:
     return Document.model_validate(raw)
 
 
-def moment(text: str) -> datetime | None:
-    """A moment that came beside a document; None for one that tells nothing, which is no reason to lose a visit."""
+def clock_time(text: str) -> datetime | None:
+    """What a phone's clock showed. None where that tells nothing, which is no reason to lose the visit beside it."""
     try:
-        return TypeAdapter(Moment).validate_python(text)
+        told = TypeAdapter(Moment).validate_python(text)
     except ValidationError:
         return None
+    return told if 1970 <= told.year < 3000 else None  # where clocks start again without a battery, and far ahead
 
 
 def shifted(document: Document, by: timedelta, new: UUID, reason: str) -> Document:

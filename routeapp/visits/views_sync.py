@@ -56,7 +56,7 @@ def sync_visits(request: HttpRequest) -> JsonResponse:
             photos=photos,
             by=request.user,
             at=clock.now(),
-            device_at=rules_document.moment(request.POST.get("device_time", "")),
+            device_at=rules_document.clock_time(request.POST.get("device_time", "")),
         )
     except Clash as clash:
         return JsonResponse({"id": str(document.id), "errors": {"id": clash.message}}, status=409)

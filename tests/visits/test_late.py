@@ -2,6 +2,7 @@
 
 import json
 from datetime import UTC, datetime, timedelta
+from html import unescape
 from uuid import uuid4
 
 import pytest
@@ -97,7 +98,8 @@ def test_clock_that_is_off_by_more_than_five_minutes_is_noticed(world, hand_clie
 
 
 @pytest.mark.parametrize(
-    "told", ["", "noon", "2026-03-02T10:00:00", "0001-01-01T00:00:00+14:00", "\x00", "NaN", "1e400"]
+    "told",
+    ["", "noon", "2026-03-02T10:00:00", "0001-01-01T00:00:00+14:00", "\x00", "NaN", "1e400", "9998-01-01T00:00:00Z"],
 )
 def test_clock_that_tells_nothing_is_no_reason_to_lose_a_visit(world, hand_client, told):
     answer = hand_client.post("/sync/visits/", {"document": json.dumps(document(world, "a")), "device_time": told})
@@ -163,6 +165,26 @@ def test_times_put_right_are_a_correction_with_the_same_facts(world, owner_clien
     assert (Visit.objects.count(), needs()) == (2, [])
     same = ("holdings", "moved", "purses", "bags")
     assert {name: snapshot(world)[name] for name in same} == {name: before[name] for name in same}
+
+
+@pytest.mark.parametrize("clock", ["1970-01-01T00:00:00Z", "2999-12-31T23:59:59Z"])
+def test_clock_that_is_centuries_off_still_leaves_pages_to_look_at(world, hand_client, clock):
+    hand_client.post("/sync/visits/", {"document": json.dumps(document(world, "a")), "device_time": clock})
+    address = f"/visits/{some_id('a')}/"
+
+    hand_client.post(f"{address}times/shift/")
+
+    assert Visit.objects.count() == 1  # the shifted times make no sense, so they were refused
+    assert (hand_client.get(address).status_code, hand_client.get("/").status_code) == (200, 200)
+
+
+def test_visit_whose_clock_was_right_is_not_shifted(world, hand_client):
+    at_clock(hand_client, document(world, "a"), 0)
+
+    answer = hand_client.post(f"/visits/{some_id('a')}/times/shift/", follow=True)
+
+    assert "The phone's clock was right when it sent this visit." in unescape(answer.content.decode())
+    assert Visit.objects.count() == 1
 
 
 def test_me_tells_the_servers_clock(hand_client):

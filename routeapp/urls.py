@@ -12,6 +12,7 @@ FEATURES = [
     "machines.papers",
     "machines.bench",
     "machines.parts",
+    "machines.arrivals",
     "locations.hosts",
     "locations.sites",
     "locations.agreements",

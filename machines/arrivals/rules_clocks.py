@@ -17,6 +17,7 @@ class Regime(TextChoices):
     HAGUE = "hague", "By sea elsewhere (Hague or Hague-Visby Rules)"
     CARMACK = "carmack", "By road within the United States (Carmack Amendment)"
     LTL = "ltl", "By road in the United States under the NMFC"
+    AIR = "air", "By air between countries (Montreal Convention)"
     PROMISE = "promise", "What the supplier promised"
 
 
@@ -69,6 +70,26 @@ CLOCKS = (
             ),
             Clock(regime, "Suit", 12, Unit.MONTHS, "delivery", "suit", _BARRED, source),
         )
+    ),
+    Clock(
+        Regime.AIR,
+        "Complaint in writing of damage",
+        14,
+        Unit.DAYS,
+        "delivery",
+        "notice",
+        "Without a complaint in time no action lies against the carrier, save for fraud.",
+        "Montreal Convention 1999, Article 31, from memory",
+    ),
+    Clock(
+        Regime.AIR,
+        "Suit",
+        24,
+        Unit.MONTHS,
+        "delivery",
+        "suit",
+        "After that the right to damages is extinguished.",
+        "Montreal Convention 1999, Article 35, from memory",
     ),
     Clock(
         Regime.CARMACK,

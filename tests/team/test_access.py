@@ -68,6 +68,17 @@ EXPECTED = {
     "key-lock-add": HANDS,
     "key-lock-edit": HANDS,
     "key-hand-over": HANDS,
+    # machines/arrivals
+    "arrivals": EVERYONE,
+    "arrival": EVERYONE,
+    "arrival-start": HANDS,
+    "arrival-unpack": HANDS,
+    "arrival-photo": EVERYONE,
+    "claims": EVERYONE,
+    "claim": EVERYONE,
+    "claim-start": HANDS,
+    "claim-pdf": EVERYONE,
+    "sync-arrivals": HANDS,
     # machines/purchases
     "buying": EVERYONE,
     "compare": OFFICE,

@@ -1,0 +1,150 @@
+"""Claims: where each stands, what runs out when, and what a supplier's deliveries were like."""
+
+from dataclasses import dataclass
+from datetime import date
+from statistics import median
+
+import holidays
+from django.db.models import Prefetch, QuerySet
+
+from machines.arrivals import rules_clocks
+from machines.arrivals.models import WRONG, Claim, ClaimItem, ClaimStep, Finding, Step
+from machines.arrivals.rules_clocks import Deadline, Regime
+from machines.cabinets.models import Machine
+from machines.purchases.models import Supplier
+from routeapp.kit.clock import local_day
+
+
+def claims() -> QuerySet:
+    """Each with its items and its live steps (`told`), oldest first."""
+    steps = Prefetch("steps", ClaimStep.objects.live().select_related("by", "item__finding__machine"), to_attr="told")
+    items = Prefetch("items", ClaimItem.objects.select_related("finding__machine"))
+    found = Claim.objects.live().select_related("arrival__order__supplier", "by")
+    return found.prefetch_related(items, steps)
+
+
+@dataclass(frozen=True)
+class ClaimItemState:
+    """One item, and how far its replacement is: the newest of sent, came and fitted, or ""."""
+
+    item: ClaimItem
+    step: str
+
+    @property
+    def words(self) -> str:
+        if self.step:
+            return Step(self.step).label
+        return "Waiting for the replacement" if self.item.wish == "part" else "Waiting for the money"
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where a claim stands on a day."""
+
+    claim: Claim
+    today: date
+    deadlines: list[Deadline]
+    items: list[ClaimItemState]
+
+    @property
+    def asked(self) -> int:
+        return sum(one.item.cents for one in self.items)
+
+    @property
+    def paid(self) -> int:
+        return sum(step.cents or 0 for step in self.claim.told)
+
+    @property
+    def made_good(self) -> int:
+        """What came back, in money and in replacements that are fitted, and never more than was asked."""
+        fitted = sum(one.item.cents for one in self.items if one.step == Step.FITTED)
+        return min(self.asked, self.paid + fitted)
+
+    @property
+    def is_closed(self) -> bool:
+        return any(step.step == Step.CLOSED for step in self.claim.told)
+
+    @property
+    def next_deadline(self) -> Deadline | None:
+        """The first that runs and is not missed; a claim that is closed has none."""
+        running = [one for one in self.deadlines if one.runs() and not one.is_missed(self.today)]
+        return None if self.is_closed else min(running, key=lambda one: one.on or date.max, default=None)
+
+    @property
+    def missed(self) -> list[Deadline]:
+        return [one for one in self.deadlines if one.is_missed(self.today)]
+
+    @property
+    def word(self) -> str:
+        if self.is_closed:
+            return "Closed"
+        return self.claim.told[-1].get_step_display() if self.claim.told else "Not sent yet"
+
+
+def standing(claim: Claim, today: date, zone: str) -> Standing:
+    """`claim` is one of `claims()`."""
+    happened = {"delivery": claim.delivered_on}
+    for step in claim.told:
+        happened.setdefault(step.step, local_day(step.at, zone))
+    if Step.CLAIM in happened:  # a claim with its amount is a notice too
+        happened["notice"] = min(happened.get("notice", date.max), happened["claim"])
+    free = us_holidays(claim.delivered_on.year) if claim.regime == Regime.LTL else ()
+    clocks = rules_clocks.clocks(claim.regime, claim.delivered_on, claim.promise_days)
+    newest = {step.item_id: step.step for step in claim.told if step.item_id}
+    return Standing(
+        claim=claim,
+        today=today,
+        deadlines=[rules_clocks.deadline(clock, happened, free) for clock in clocks],
+        items=[ClaimItemState(item, newest.get(item.pk, "")) for item in claim.items.all()],
+    )
+
+
+def us_holidays(year: int) -> set[date]:
+    """The federal holidays of a year and the next, on the days they are observed."""
+    return set(holidays.country_holidays("US", years=(year, year + 1)))
+
+
+@dataclass(frozen=True)
+class Score:
+    """What a supplier's deliveries and claims were like, from what is written down here; None where nothing is."""
+
+    cabinets: int
+    damaged: int
+    claims: int
+    reply_days: float | None
+    asked: int
+    made_good: int
+
+    @property
+    def damage_share(self) -> int | None:
+        """In basis points."""
+        return 10_000 * self.damaged // self.cabinets if self.cabinets else None
+
+    @property
+    def good_share(self) -> int | None:
+        """In basis points."""
+        return 10_000 * self.made_good // self.asked if self.asked else None
+
+
+def score(supplier: Supplier, today: date, zone: str) -> Score:
+    """Damage is counted in cabinets that were looked at; replies from the first thing sent to the first reply."""
+    seen = Finding.objects.live().filter(arrival__order__supplier=supplier, machine__isnull=False)
+    looked_at = Machine.objects.filter(pk__in=seen.values("machine"))
+    of_supplier = claims().filter(arrival__order__supplier=supplier, addressee="supplier")
+    stood = [standing(claim, today, zone) for claim in of_supplier]
+    waits = [wait for one in stood if (wait := _reply_days(one.claim)) is not None]
+    return Score(
+        cabinets=looked_at.count(),
+        damaged=looked_at.filter(pk__in=seen.filter(state__in=WRONG).values("machine")).count(),
+        claims=len(stood),
+        reply_days=median(waits) if waits else None,
+        asked=sum(one.asked for one in stood),
+        made_good=sum(one.made_good for one in stood),
+    )
+
+
+def _reply_days(claim: Claim) -> float | None:
+    sent = next((step.at for step in claim.told if step.step in (Step.NOTICE, Step.CLAIM)), None)
+    answers = (Step.REPLY, Step.SENT, Step.PAID, Step.REFUSED)
+    reply = next((step.at for step in claim.told if step.step in answers), None)
+    return (reply - sent).total_seconds() / 86_400 if sent and reply else None

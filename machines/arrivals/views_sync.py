@@ -1,0 +1,88 @@
+"""The phone's front door for deliveries: one document and its photos, answered as visits are."""
+
+import json
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, JsonResponse
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST
+from pydantic import ValidationError
+
+from machines.arrivals import queries, rules_document
+from machines.arrivals.actions import Clash, record_arrival
+from machines.arrivals.forms import Sheet
+from machines.arrivals.rules_document import Document
+from machines.purchases.models import Order
+from routeapp.kit import clock, pictures
+from routeapp.kit.access import OWNER, ROUTE_HAND, allow
+from routeapp.kit.errors import Refused
+
+CLOCK_MAY_BE_OFF = timedelta(minutes=5)
+
+
+@allow(OWNER, ROUTE_HAND)
+@never_cache
+@require_POST
+def sync_arrivals(request: HttpRequest) -> JsonResponse:
+    """201 made, 200 the same again, 409 same id with another content, 422 with messages by field.
+
+    Multipart: `document` is the JSON text, `device_time` what the phone's clock shows as it sends it (ISO 8601 with
+    offset); each photo is a file named by the id the document gives it.
+    """
+    try:
+        document = rules_document.read(json.loads(request.POST.get("document", "")))
+        photos = {UUID(name): pictures.clean(file, file.size) for name, file in request.FILES.items()}
+    except ValidationError as error:
+        return _invalid(rules_document.problems(error))
+    except pictures.NotAPicture as problem:
+        return _invalid({"photos": str(problem)})
+    except (ValueError, RecursionError):
+        return _invalid({"": "The document could not be read."})
+    now = clock.now()
+    try:
+        sheet = _sheet(document, request, now)
+    except Refused as refusal:
+        return _invalid({"": refusal.message})
+    if not sheet.is_valid():
+        return _invalid(sheet.errors())
+    return _record(request, document, sheet, photos, now)
+
+
+def _record(
+    request: HttpRequest, document: Document, sheet: Sheet, photos: dict[UUID, bytes], now: datetime
+) -> JsonResponse:
+    told = sheet.told(document.id, rules_document.fingerprint(document))
+    belong = {uuid: (document.photos[uuid], content) for uuid, content in photos.items() if uuid in document.photos}
+    at = sheet.rest.cleaned_data["at"]
+    try:
+        arrival, made = record_arrival(told=told, photos=belong, by=request.user, at=at, received_at=now)
+    except Clash as clash:
+        return JsonResponse({"id": str(document.id), "errors": {"id": clash.message}}, status=409)
+    except Refused as refusal:
+        return _invalid({refusal.field or "": refusal.message})
+    return JsonResponse({"id": str(arrival.uuid), "questions": {}}, status=201 if made else 200)
+
+
+def _sheet(document: Document, request: HttpRequest, now: datetime) -> Sheet:
+    follows = queries.arrivals().filter(uuid=document.follows).first() if document.follows else None
+    order = follows.order if follows else Order.objects.filter(pk=document.order).first()
+    if order is None or (document.follows and follows is None):
+        raise Refused("The order or delivery this belongs to is not here. It stays with you until it is.")
+    saved = min(_by_our_clock(document.saved_at, request.POST.get("device_time", ""), now), now)
+    zone = request.business.time_zone
+    return Sheet(order=order, follows=follows, fields=document.fields, now=saved, zone=zone)
+
+
+def _by_our_clock(saved: datetime, device_time: str, now: datetime) -> datetime:
+    """When it was saved, put right by as much as the phone's clock is off."""
+    try:
+        off = now - datetime.fromisoformat(device_time)
+    except (ValueError, TypeError):
+        return saved
+    return saved + off if abs(off) > CLOCK_MAY_BE_OFF else saved
+
+
+def _invalid(errors: dict[str, Any]) -> JsonResponse:
+    return JsonResponse({"errors": errors}, status=422)

@@ -310,3 +310,17 @@ def test_host_paid_more_than_was_counted_is_asked_about_on_the_page(world, hand_
 
     hand_client.post(f"/visits/new/{world.location.pk}/", said | {"asked": "on"})
     assert Visit.objects.count() == 1
+
+
+def test_cabinet_that_left_while_the_page_was_open_is_asked_about_there(world, hand_client):
+    machine = world.meters[0].machine
+    machine.placements.update(ended_at=START, ended_by=world.person)
+    cabinet = f"c{machine.pk}"
+    said = {"id": str(uuid4()), "arrived_at": "2026-03-20T10:00", "cabinet": cabinet[1:], f"{cabinet}-note": "Dusty"}
+
+    page = hand_client.post(f"/visits/new/{world.location.pk}/", said)
+    assert (page.status_code, Visit.objects.count()) == (422, 0)
+    assert f"By the books {machine} stood nowhere then. Was it really here?" in unescape(page.content.decode())
+
+    hand_client.post(f"/visits/new/{world.location.pk}/", said | {"asked": "on"})
+    assert Visit.objects.get().location == world.location

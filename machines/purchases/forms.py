@@ -130,6 +130,10 @@ class CostForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.code = code
 
+    def has_changed(self) -> bool:
+        """A basis and a currency alone are no line."""
+        return bool({"kind", "amount"} & set(self.changed_data))
+
     def clean(self) -> dict[str, Any]:
         found = self.cleaned_data
         if found.get("amount"):

@@ -1,9 +1,9 @@
 """What a comparison is for. It is all in the address, so that a comparison can be kept and passed on."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
-from django.db.models import QuerySet
 
 from machines.purchases.models import Quote
 from machines.purchases.rules_compare import Purpose
@@ -37,23 +37,24 @@ class CompareForm(forms.Form):
     damage_weeks = CountField(label="Weeks until it works", max_value=52)
     horizon_weeks = CountField(label="Weeks to look ahead", min_value=26, max_value=520)
     interest_bp = PercentField(label="Interest a year (%)", help_text="What money costs you, or earns elsewhere.")
-    quotes = forms.ModelMultipleChoiceField(Quote.objects.none(), widget=forms.CheckboxSelectMultiple)
+    quotes = forms.MultipleChoiceField(widget=forms.CheckboxSelectMultiple)
 
-    def __init__(self, address: Any, *, offered: QuerySet) -> None:
+    def __init__(self, address: Any, *, offered: Sequence[Quote]) -> None:
+        self.offered = {str(quote.pk): quote for quote in offered}
         typed = address.copy()
         for name, value in SUPPOSED.items():
             typed.setdefault(name, _as_typed(name, value))
         if "quotes" not in typed:
-            newest = {(quote.supplier_id, quote.model_id): quote.pk for quote in reversed(offered)}
+            newest = {(quote.supplier_id, quote.model_id): pk for pk, quote in reversed(self.offered.items())}
             typed.setlist("quotes", list(newest.values())[-MOST_QUOTES:])
         super().__init__(typed)
-        self.fields["quotes"].queryset = offered
-        self.fields["quotes"].label_from_instance = _named
+        self.fields["quotes"].choices = [(pk, _named(quote)) for pk, quote in self.offered.items()]
 
-    def clean_quotes(self) -> QuerySet:
-        if len(self.cleaned_data["quotes"]) > MOST_QUOTES:
+    def clean_quotes(self) -> list[Quote]:
+        chosen = self.cleaned_data["quotes"]
+        if len(chosen) > MOST_QUOTES:
             raise forms.ValidationError(f"Compare {MOST_QUOTES} at most: take some out.")
-        return self.cleaned_data["quotes"]
+        return [self.offered[pk] for pk in chosen]
 
     def clean_walk_away_bp(self) -> int:
         if self.cleaned_data["walk_away_bp"] > 9_900:

@@ -8,14 +8,16 @@ from machines.purchases.views import today
 from routeapp.kit.access import BOOKKEEPER, OWNER, allow
 from routeapp.kit.htmx import page
 
+MOST_OFFERED = 50
+
 
 @allow(OWNER, BOOKKEEPER)
 def comparison(request: HttpRequest) -> HttpResponse:
-    offered = comparable_quotes(today(request))
+    offered = list(comparable_quotes(today(request))[:MOST_OFFERED])
     form = CompareForm(request.GET, offered=offered)
     valid = form.is_valid()
     found = None
     if valid:
         found = compare(form.cleaned_data["quotes"], form.purpose(), today(request), request.business.time_zone)
-    context = {"form": form, "found": found, "valid": valid, "any": offered.exists()}
+    context = {"form": form, "found": found, "valid": valid, "any": bool(offered)}
     return page(request, "machines/purchases/compare.html", context)

@@ -34,6 +34,7 @@ BAG_WINDOW = timedelta(days=90)
 BAG_IS_OLD = timedelta(days=4)
 SILENT_AFTER = timedelta(days=28)  # common practice, no source
 MOST_FAULTS = 50
+HANDS = "owner,route hand"
 
 
 @dataclass(frozen=True)
@@ -207,6 +208,7 @@ class Step:
     text: str
     to: str
     done: bool
+    roles: str = "owner"  # who may do it
 
 
 def first_steps(business: Business, people: int) -> list[Step]:
@@ -217,9 +219,9 @@ def first_steps(business: Business, people: int) -> list[Step]:
     return [
         # First, because the currency is settled once a cabinet has a price.
         Step("Say what your business is called, its currency and its time zone", "business-edit", named),
-        Step("Add a cabinet you own, with its model and meters", "cabinet-add", Machine.objects.exists()),
-        Step("Add the location where it stands, and its host", "location-add", Location.objects.exists()),
-        Step("Assign the cabinet to the location", "placement-assign", Placement.objects.exists()),
-        Step("Add the prizes it gives", "prize-add", Prize.objects.exists()),
+        Step("Add a cabinet you own, with its model and meters", "standing-add", Machine.objects.exists()),
+        Step("Add the location where it stands, and its host", "location-add", Location.objects.exists(), HANDS),
+        Step("Assign the cabinet to the location", "placement-assign", Placement.objects.exists(), HANDS),
+        Step("Add the prizes it gives", "prize-add", Prize.objects.exists(), HANDS),
         Step("Add the people who visit it", "person-add", people > 1),
     ]

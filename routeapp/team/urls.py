@@ -2,10 +2,11 @@
 
 from django.urls import path
 
-from routeapp.team import views
+from routeapp.team import views, views_welcome
 
 urlpatterns = [
     path("sign-in/", views.sign_in, name="sign-in"),
+    path("welcome/", views_welcome.welcome, name="welcome"),
     path("sign-out/", views.sign_out, name="sign-out"),
     path("setup/", views.setup, name="setup"),
     path("people/", views.people, name="people"),

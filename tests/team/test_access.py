@@ -17,6 +17,7 @@ EXPECTED = {
     # routeapp/team
     "sign-in": [PUBLIC],
     "sign-out": [PUBLIC],
+    "welcome": [PUBLIC],
     "setup": EVERYONE,
     "people": [OWNER],
     "person-add": [OWNER],
@@ -177,6 +178,7 @@ EXPECTED = {
     "everything-out": [OWNER],
     "everything-in": [OWNER],
     # routeapp/data/imports
+    "standing-add": [OWNER],
     "imports": [OWNER],
     "import": [OWNER],
     "import-columns": [OWNER],

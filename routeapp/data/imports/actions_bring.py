@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -38,7 +38,8 @@ def bring(*, sheet_import: SheetImport, dry: bool, progress: Progress, by: Any, 
     """
     plan = from_json(sheet_import.plan)
     sheets = _sheets(sheet_import, plan)
-    found = _read(sheets, plan, progress)
+    # Whatever the order of day and month, the names in the rows are the same, so all questions come at once.
+    found = _read(sheets, plan if plan.order else replace(plan, order=DAY_FIRST), progress)
     if questions := _questions(sheets, plan, found):
         return {"questions": questions, "notes": _notes(sheets, plan)}
     run = Run(by=by, at=at, zone=business().time_zone, plan=plan, sheet_import=sheet_import)

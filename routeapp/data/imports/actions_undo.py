@@ -23,7 +23,7 @@ from machines.cabinets.models import GONE, Machine, Status
 from machines.faults.models import Fault
 from routeapp.cash.actions import withdraw_deposit
 from routeapp.cash.models import Bag
-from routeapp.data.imports.models import Brought, Noun, SheetImport
+from routeapp.data.imports.models import Brought, Noun, SheetImport, counted
 from routeapp.kit import clock
 from routeapp.kit.errors import Refused
 from routeapp.stock.actions import take_back
@@ -60,9 +60,8 @@ def take_back_import(
                 undone[Noun(noun).label] += 1
                 one.retired_at = at
                 one.save(update_fields=["retired_at"])
-    kept += [
-        f"{len(rest)} {Noun(noun).label} stay: they cost nothing and are used again." for noun, rest in brought.items()
-    ]
+    if left := counted({Noun(noun).label: len(rest) for noun, rest in brought.items()}):
+        kept.append(f"{left}: kept, as they cost nothing and are used again.")
     return {"undone": undone, "kept": kept}
 
 

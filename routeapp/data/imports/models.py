@@ -48,6 +48,10 @@ class SheetImport(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    def said(self) -> dict[str, str]:
+        """What came of it, in words."""
+        return {what: counted(self.result.get(what, {})) for what in ("made", "filled", "same", "undone")}
+
 
 class Noun(TextChoices):
     HOST = "host", "hosts"
@@ -62,6 +66,12 @@ class Noun(TextChoices):
     STOCK = "stock", "stock entries"
     VISIT = "visit", "visits"
     BAG = "bag", "bags"
+
+
+def counted(many: dict[str, int]) -> str:
+    """Counts by noun in words: “1 host, 3 cabinets”."""
+    singular = {noun.label: noun.value for noun in Noun} | {Noun.STOCK.label: "stock entry"}
+    return ", ".join(f"{count:,} {singular[noun] if count == 1 else noun}" for noun, count in many.items() if count)
 
 
 class Brought(models.Model):

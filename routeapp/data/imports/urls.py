@@ -2,9 +2,10 @@
 
 from django.urls import path
 
-from routeapp.data.imports import views
+from routeapp.data.imports import views, views_standing
 
 urlpatterns = [
+    path("imports/by-hand/", views_standing.standing_add, name="standing-add"),
     path("imports/", views.imports, name="imports"),
     path("imports/<uuid:uuid>/", views.sheet_import, name="import"),
     path("imports/<uuid:uuid>/columns/", views.columns, name="import-columns"),

@@ -74,6 +74,7 @@ def _shown(one: SheetImport, form: AnswerForm | None = None) -> dict[str, Any]:
     stopped = queries.is_stopped(one)
     return {
         "one": one,
+        "said": one.said(),
         "stopped": stopped,
         "working": one.state in WORKING and not stopped,
         "progress": queries.progress(one),

@@ -254,3 +254,11 @@ def test_days_to_come_are_a_problem(desk, world):
     desk.check(rows(["2098-03-03", "C-101", "", "40", ""]))
 
     assert desk.problems() == [(2, "", "3 Mar 2098 is still to come.")]
+
+
+def test_all_questions_come_at_once(desk, world):
+    desk.check(
+        rows(["03/04/2025", "C-101", "Harbour Diner", "40", ""], ["10/04/2025", "C-101", "Harbor Diner", "30", ""])
+    )
+
+    assert sorted(desk.result["questions"]) == ["joins", "order"]

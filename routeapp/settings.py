@@ -170,7 +170,7 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "routeapp.kit.assets.ReleaseStorage"
     },
 }
 WHITENOISE_USE_FINDERS = DEBUG

@@ -4,7 +4,7 @@ import { Draft } from "../offline/draft.js";
 import { moment } from "../offline/clock.js";
 import { start as startPhotos } from "../offline/photos.js";
 import { above, save, tell } from "../offline/save.js";
-import { channel } from "../offline/outbox.js";
+import { channel, who } from "../offline/outbox.js";
 import { amount, start as startCounts, total } from "./count.js";
 import { interval, isUnusual } from "./rules.js";
 
@@ -96,6 +96,12 @@ function watchOthers(form, draft) {
   });
 }
 
+// A phone that is full can still send: the form itself goes to the server, if it came from there and one answers.
+async function withoutKeeping(form, draft, problem) {
+  if (form.elements.csrfmiddlewaretoken && !draft.photos.length && !(await who()).state) form.submit();
+  else above(form, `It could not be kept on this phone (${problem.name}). Nothing is lost while this page stays open: make room, then save again.`);
+}
+
 export async function start(form) {
   const show = () => {
     form.querySelectorAll("[data-reading]").forEach(showReading);
@@ -120,7 +126,7 @@ export async function start(form) {
     try {
       await save(form, draft, () => questions(form));
     } catch (problem) {
-      above(form, `It could not be kept on this phone (${problem.name}). Nothing is lost while this page stays open: make room, then save again.`);
+      await withoutKeeping(form, draft, problem);
     } finally {
       busy = false;
     }

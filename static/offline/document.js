@@ -61,6 +61,13 @@ function counted(section, prefix) {
   return { taken: "counted", how, cents: worth, lines: Object.fromEntries(all.map(([key, one]) => [key, one.pieces])) };
 }
 
+function readable(section, readings) {
+  for (const input of section.querySelectorAll("[data-reading]")) {
+    if ((count(input) ?? 0) >= 10 ** Number(input.dataset.digits)) throw new Unclear(input, `This meter has only ${input.dataset.digits} digits.`);
+  }
+  return readings;
+}
+
 async function entry(form, section, visit, photos) {
   const { prefix, cabinet } = section.dataset;
   const field = (name) => form.elements[`${prefix}-${name}`];
@@ -76,7 +83,7 @@ async function entry(form, section, visit, photos) {
   const settings = Object.fromEntries(SETTINGS.map((name) => [name, count(field(name))]).filter(([, value]) => value !== null));
   const sealed = text(field("bag_number"));
   const part = {
-    readings: filled("reading").map(([meter, value]) => ({
+    readings: readable(section, filled("reading")).map(([meter, value]) => ({
       meter, value, explained_as: text(field(`explained_${meter}`)), reason: text(field(`reason_${meter}`)),
     })),
     tests_before: first ? tests : 0,

@@ -1,5 +1,6 @@
 // Visits that wait to be sent. An item leaves only when an answer carries its id, or when a person lets it go.
-// An item: { id, person, name, key, place, saved, document, values, photos, signature, tries, next, problem, clock, unknown }
+// An item: { id, person, name, key, place, saved, document, values, photos, signature, tries, next, problem, clock, unknown, to }
+// `to` is where it is sent; a visit where it names nothing else.
 import { all, change, get, put } from "./store.js";
 
 const FIRST_WAIT = 5_000;
@@ -71,7 +72,7 @@ async function body(item) {
 
 async function ask(item, csrf) {
   try {
-    const answer = await fetch("/sync/visits/", {
+    const answer = await fetch(item.to ?? "/sync/visits/", {
       method: "POST", body: await body(item), headers: { "X-CSRFToken": csrf }, redirect: "manual", signal: AbortSignal.timeout(90_000),
     });
     return { status: answer.status, told: isJson(answer) ? await answer.json() : null };
@@ -137,7 +138,8 @@ export async function settleClock(me, shift) {
   for (const item of await items()) {
     if (!waits(item, me.person.id) || !mustAsk(item, me)) continue;
     const document = { ...item.document };
-    if (shift) for (const name of ["arrived_at", "departed_at"]) document[name] = new Date(Date.parse(document[name]) + me.offset).toISOString();
+    const moments = ["arrived_at", "departed_at"].filter((name) => name in document);
+    if (shift) for (const name of moments) document[name] = new Date(Date.parse(document[name]) + me.offset).toISOString();
     await put("outbox", { ...item, document, clock: shift ? "shifted" : "kept" });
   }
   changed();

@@ -63,6 +63,13 @@ async function visit(stop, me, cabinet) {
   section.scrollIntoView();
 }
 
+// The page a draft belongs to: a delivery's by its address, a new visit by its place, a correction by its visit.
+function pageOf(key) {
+  const [, page] = key.split(":");
+  if (page.startsWith("/")) return page;
+  return /^\d+$/.test(page) ? `/visits/new/${page}/` : `/visits/${page}/correct/`;
+}
+
 const WHY = {
   0: "not sent yet", 409: "another visit has its id: open it to send it as one of its own", 413: "too large: open it and leave out photos",
   422: "not accepted: open it and look at what is said",
@@ -72,7 +79,7 @@ function outboxRow(list, item, me) {
   const mine = item.person === me?.person;
   const problem = item.problem ? `${WHY[item.problem.status] ?? ""} ${Object.values(item.problem.errors).join(" ")}` : item.tries ? `not sent yet, tried ${item.tries} times` : WHY[0];
   const open = async () => {
-    if (await reopen(item)) location.assign(`/visits/new/${item.key.split(":")[1]}/`);
+    if (await reopen(item)) location.assign(pageOf(item.key));
     else alert("There is another half-entered visit at this place. Save it or start empty there first.");
   };
   const away = async () => { if (confirm("Let this visit go for good? It was not sent.")) { await letGo(item); location.reload(); } };
@@ -101,8 +108,8 @@ async function showDrafts(me) {
   const mine = (await all("drafts")).map((draft) => ({ ...draft, parts: draft.key.split(":") })).filter(({ parts }) => Number(parts[0]) === me?.person);
   find("half").hidden = !mine.length;
   for (const { at, parts: [, page] } of mine) {
-    const isNew = /^\d+$/.test(page);
-    row(find("drafts"), { title: names.get(page) ?? (isNew ? "A visit" : "A correction"), what: `typed ${said(at)}` }, isNew ? `/visits/new/${page}/` : `/visits/${page}/correct/`);
+    const sort = page.startsWith("/") ? "A delivery" : /^\d+$/.test(page) ? "A visit" : "A correction";
+    row(find("drafts"), { title: names.get(page) ?? sort, what: `typed ${said(at)}` }, pageOf(`:${page}`));
   }
 }
 

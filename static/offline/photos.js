@@ -1,4 +1,5 @@
 // Photos and the host's signature: made small here, kept with the draft, shown until they are sent.
+import { unfold } from "./draft.js";
 import { get, put } from "./store.js";
 
 const LONGEST_SIDE = 1600;
@@ -37,7 +38,7 @@ function chooser(section, draft, tell) {
   const showAll = () => mine().forEach((photo, place) => show(list, draft, photo, place + 1));
   list.hidden = false;
   showAll();
-  if (mine().length) list.closest("details").open = true;
+  if (mine().length) unfold(list);
   input.addEventListener("change", async () => {
     const problems = [];
     for (const file of [...input.files]) {
@@ -82,5 +83,6 @@ function pad(box, draft) {
 // `tell(input, text)` shows a problem beside its field.
 export function start(form, draft, tell) {
   form.querySelectorAll("[data-cabinet]").forEach((section) => chooser(section, draft, tell));
-  pad(form.querySelector("[data-signature]"), draft);
+  const signature = form.querySelector("[data-signature]");
+  if (signature) pad(signature, draft);
 }

@@ -89,7 +89,7 @@ async function start() {
     watchSignOut();
   }
   startBar();
-  await go();
+  await go(true);
 }
 
 if (isSecureContext) start();

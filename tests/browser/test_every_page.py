@@ -21,7 +21,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 # What a person never looks at as a page.
 NO_PAGES = {
     "cabinet-photo", "photo", "label-png", "label-svg", "labels-sheet", "earnings-csv", "healthz", "robots", "sync-me",
-    "sync-visits", "sign-out", "welcome", "location-reopen", "sign-in", "label-page",
+    "sync-visits", "sync-stop", "sync-cabinet", "worker", "manifest", "visit-signature", "sign-out",
+    "welcome", "location-reopen", "sign-in", "label-page",
 }  # fmt: skip
 
 

@@ -18,7 +18,7 @@ from routeapp.earnings.queries_take import take_by_week
 from routeapp.earnings.rules import Span
 from routeapp.kit import charts, clock
 from routeapp.pages.queries_fill import LOOK_BACK, fills_of
-from routeapp.pages.rules import Fill
+from routeapp.pages.rules import CashPattern, Fill, cash_pattern
 from routeapp.stock.models import Holding, PlaceKind, StockMove
 from routeapp.stock.queries import inside
 from routeapp.visits import queries as visits
@@ -82,6 +82,17 @@ class CabinetPage:
     @property
     def zone(self) -> str:
         return self.placement.location.time_zone if self.placement else ""
+
+    @property
+    def cash(self) -> CashPattern:
+        """Over and short at the visits shown, where the box was emptied and the meter told."""
+        return cash_pattern([(one.variance, one.expected or 0) for one in self.history if one.variance is not None])
+
+    @property
+    def cash_taken_by(self) -> list[str]:
+        """Who made the collections that were short or over."""
+        off = [one.entry.visit.by for one in self.history if one.variance]
+        return sorted({person.get_full_name() or person.username for person in off})
 
     @property
     def payout(self) -> float | None:

@@ -151,6 +151,15 @@ def test_cabinet_page_says_how_it_is_doing(owner_client, owner):
     assert "44 at the last visit" in text
 
 
+def test_cabinet_page_says_whether_its_cash_is_mostly_short(owner_client, owner):
+    story.tell(owner)
+    said = re.search(r"Cash (.*?) Last visit", text_of(owner_client.get("/cabinets/C1/")))
+
+    assert said[1] == (
+        "over at 1 of the last 4 collections, together over by $0.05 (0.0 % of what the meter says); taken by Ines"
+    )
+
+
 def test_cabinet_code_may_be_typed_small(owner_client, owner):
     story.make_route(owner)
 

@@ -19,6 +19,7 @@ EXPECTED = {
     "sign-out": [PUBLIC],
     "welcome": [PUBLIC],
     "setup": EVERYONE,
+    "own-password": EVERYONE,
     "people": [OWNER],
     "person-add": [OWNER],
     "person-edit": [OWNER],
@@ -174,9 +175,6 @@ EXPECTED = {
     "earnings-takes": EVERYONE,
     "earnings-csv": EVERYONE,
     # routeapp/data/export
-    "everything": [OWNER],
-    "everything-out": [OWNER],
-    "everything-in": [OWNER],
     # routeapp/data/imports
     "standing-add": [OWNER],
     "imports": [OWNER],
@@ -185,6 +183,9 @@ EXPECTED = {
     "import-answer": [OWNER],
     "import-bring": [OWNER],
     "import-undo": [OWNER],
+    "everything": [OWNER],
+    "everything-out": [OWNER],
+    "everything-in": [OWNER],
     # routeapp/pages
     "today": EVERYONE,
     "search": EVERYONE,

@@ -174,6 +174,6 @@ class ClaimStep(Fact):
             ),
             models.CheckConstraint(
                 name="claim_step_payment_has_its_amount",
-                condition=Q(step="paid", cents__gt=0) | (~Q(step="paid") & Q(cents=None)),
+                condition=Q(step="paid", cents__isnull=False, cents__gt=0) | (~Q(step="paid") & Q(cents=None)),
             ),
         ]

@@ -4,7 +4,7 @@ from typing import Any
 from uuid import UUID, uuid4, uuid5
 
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 
 from machines.arrivals import queries, rules_document
@@ -102,7 +102,10 @@ def _photos(request: HttpRequest, sheet: Sheet, uuid: UUID) -> dict[UUID, tuple[
 @allow(*EVERYONE)
 def arrival_page(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """What came and what was found, with what to do about it."""
-    arrival = get_object_or_404(queries.arrivals(), uuid=uuid)
+    told = get_object_or_404(Arrival.objects.live().select_related("follows"), uuid=uuid)
+    if told.follows:
+        return redirect("arrival", told.follows.uuid)
+    arrival = queries.arrivals().get(pk=told.pk)
     looked = queries.looked_at(arrival.order)
     context = {
         "arrival": arrival,

@@ -11,6 +11,7 @@ from machines.models import CabinetModel, Fault, Label
 from routeapp.models import Bag, Delivery, Mix, Place
 from tests import factories
 from tests.browser.conftest import sign_in
+from tests.machines.arrivals.cast import lived_through
 from tests.machines.purchases.cast import bought
 from tests.stories.bad_input import a_sheet
 from tests.team.test_access import EXPECTED
@@ -20,6 +21,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 # What a person never looks at as a page.
 NO_PAGES = {
+    "arrival-photo", "claim-pdf", "model-paper", "model-paper-away", "sync-arrivals",
     "cabinet-photo", "photo", "label-png", "label-svg", "labels-sheet", "earnings-csv", "healthz", "robots", "sync-me",
     "sync-visits", "sync-stop", "sync-cabinet", "worker", "manifest", "visit-signature", "sign-out",
     "welcome", "location-reopen", "sign-in", "label-page",
@@ -65,7 +67,8 @@ def lived_in(business, owner, route_hand):
         "meter-add": cabinet, "visit-start": place, "label-renew": cabinet, "placement-assign": bare,
         "bag-count-withdraw": None, "bag-deposit-withdraw": None, "order-unordered": bare, "order-document": None,
     }  # fmt: skip
-    return made, special
+    received, by_name = lived_through(owner, START)
+    return made | received, special | by_name
 
 
 def _agreement(world, owner):

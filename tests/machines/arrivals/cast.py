@@ -9,7 +9,9 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from PIL import Image
 
-from machines.models import Machine
+from machines.arrivals.actions import Door, Line, Spare, Told, Unpacked, record_arrival
+from machines.arrivals.actions_claims import Asked, raise_claim
+from machines.models import Finding, Lock, Machine, Part
 from tests import factories
 from tests.machines.purchases import cast as buying
 
@@ -56,3 +58,48 @@ def send(client, order, typed, *, uuid=None, photos=None, saved=datetime(2026, 6
     }  # fmt: skip
     files = {str(name): file for name, (_, file) in photos.items()}
     return client.post(reverse("sync-arrivals"), {"document": json.dumps(document), **files})
+
+
+def told(order, machine, *, uuid=None, lines=(("Glass", "damaged", "cracked"), ("Topper", "fine", ""))):
+    """What the page at the door says of one cabinet."""
+    return Told(
+        uuid=uuid or uuid4(),
+        fingerprint="",
+        order=order,
+        door=Door("Skua Freight", 2, 2, "damaged", "Crate 1: corner crushed"),
+        cabinets=[Unpacked(machine, [Line(*line) for line in lines], "GM-1", {"Cash box": 2})],
+        spares=[Spare("Claw coil", 3, 2)],
+    )
+
+
+def received(order, by, at, **changed):
+    """The delivery of an order whose first cabinet came broken."""
+    said = told(order, machines_of(order)[0], **changed)
+    return record_arrival(told=said, photos={}, by=by, at=at, received_at=at)[0]
+
+
+def claimed(arrival, by, at, **changed):
+    """A claim to the supplier for all that was wrong on cabinets."""
+    wrong = Finding.objects.filter(arrival=arrival, machine__isnull=False, state__in=["damaged", "missing"])
+    said = {
+        "addressee": "supplier", "name": "Gannet Makers", "regime": "hague", "delivered_on": at.date(),
+        "items": [Asked(one, 85_00, "part") for one in wrong], **changed,
+    }  # fmt: skip
+    return raise_claim(uuid=uuid4(), arrival=arrival, by=by, at=at, **said)
+
+
+def lived_through(owner, at):
+    """Something for each of these pages to show: the variable parts of their addresses, by noun and by name."""
+    order = order_of_two(owner)
+    arrival = received(order, owner, at)
+    claim = claimed(arrival, owner, at)
+    lock = Lock.objects.get()
+    made = {
+        "arrival": {"uuid": arrival.uuid}, "claim": {"uuid": claim.uuid}, "part": {"pk": Part.objects.get().pk},
+        "key": {"pk": lock.pk}, "bench": {"code": machines_of(order)[0].code},
+    }  # fmt: skip
+    special = {
+        "arrival-start": {"pk": order.pk}, "claim-start": made["arrival"],
+        "key-hand-over": {"pk": lock.keys.first().pk},
+    }  # fmt: skip
+    return made, special

@@ -1,0 +1,71 @@
+// The page at the door: what is typed is kept on the phone, and what is saved is sent when there is a network.
+import { Draft, valuesOf } from "../offline/draft.js";
+import { add, items, reopen, send } from "../offline/outbox.js";
+import { start as startPhotos } from "../offline/photos.js";
+import { above, saved, showErrors, tell } from "../offline/save.js";
+
+const form = document.querySelector("form[data-order]");
+
+function documentOf(draft) {
+  const { id, ...fields } = valuesOf(form);
+  const { order, follows } = form.dataset;
+  return {
+    id,
+    order: Number(order),
+    follows: follows ?? null,
+    saved_at: new Date().toISOString(),
+    fields,
+    photos: Object.fromEntries(draft.photos.map((photo) => [photo.id, Number(photo.prefix)])),
+  };
+}
+
+async function deliver(draft, said) {
+  const { state } = await send(true);
+  const item = (await items()).find((one) => one.id === said.id);
+  if (!item) location.assign(`/buying/deliveries/${said.id}/`);
+  else if (!item.problem) saved(form, state);
+  else if (await reopen(item)) {
+    if (item.problem.status === 409) form.elements.id.value = crypto.randomUUID();
+    draft.closed = false;
+    await draft.keep();
+    showErrors(form, said, item.problem.errors);
+  }
+}
+
+async function save(draft) {
+  form.querySelectorAll("[aria-invalid]").forEach((input) => tell(input, ""));
+  await draft.keep();
+  const said = documentOf(draft);
+  const [person] = draft.key.split(":");
+  draft.closed = true;
+  await draft.keep();
+  // Its clock is put right by the server, from what the phone's shows when it is sent.
+  await add({ id: said.id, to: "/sync/arrivals/", clock: "kept", person: Number(person), name: document.body.dataset.personName, key: draft.key, place: `Delivery ${form.dataset.name}`, saved: Date.now(), document: said, values: valuesOf(form), photos: draft.photos, signature: null });
+  above(form, "Saved on this phone. Sending …");
+  await deliver(draft, said);
+}
+
+async function start() {
+  const draft = new Draft(form, (text) => { if (text || form.dataset.full) above(form, text); form.dataset.full = text; });
+  let busy = false;
+  form.addEventListener("input", () => draft.keep());
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    if (busy || !form.reportValidity()) return;
+    busy = true;
+    try {
+      await save(draft);
+    } catch (problem) {
+      draft.closed = false;
+      above(form, `It could not be kept on this phone (${problem.name}). Nothing is lost while this page stays open: make room, then save again.`);
+    } finally {
+      busy = false;
+    }
+  });
+  await draft.bringBack();
+  startPhotos(form, draft, tell);
+  form.dataset.ready = "";
+}
+
+// Only where the browser trusts the line can it keep more than what was typed; elsewhere the form is simply posted.
+if (isSecureContext) start();

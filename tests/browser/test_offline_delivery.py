@@ -1,0 +1,75 @@
+"""A delivery told at a dock without a network: kept with its photo, and sent exactly once."""
+
+import pytest
+from playwright.sync_api import expect
+
+from machines.models import Arrival, ArrivalPhoto, Finding
+from tests.browser.conftest import sign_in
+from tests.machines.arrivals.cast import machines_of, order_of_two, photo
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+@pytest.fixture
+def order(business, owner, route_hand):
+    return order_of_two(owner)
+
+
+def open_page(page, order):
+    page.goto(f"/buying/orders/{order.pk}/delivery/")
+    if "/sign-in/" in page.url:
+        sign_in(page, "tomas")
+    page.wait_for_selector("form[data-ready]")
+
+
+def fill(page, order):
+    machine = machines_of(order)[0]
+    page.fill("[name=listed]", "2")
+    page.fill("[name=came]", "2")
+    page.select_option("[name=outside]", "fine")
+    page.click(f"[data-prefix='{machine.pk}'] summary")
+    page.select_option(f"[name=c{machine.pk}-unpacked]", "rest")
+    page.get_by_label("Glass").first.select_option("damaged")
+    file = {"name": "crate.png", "mimeType": "image/png", "buffer": photo().read()}
+    page.set_input_files(f"[name=c{machine.pk}-photos]", [file])
+    expect(page.locator(f"[data-prefix='{machine.pk}'] [data-photos] li")).to_have_count(1)
+
+
+def test_a_delivery_is_kept_without_a_network_and_goes_once_there_is_one(open_phone, order):
+    page = open_phone()
+    open_page(page, order)
+    page.context.set_offline(True)
+    fill(page, order)
+    page.click("button:has-text('Save the delivery')")
+    expect(page.locator("main h1")).to_have_text("Saved on this phone")
+    assert Arrival.objects.count() == 0
+    page.errors.clear()  # the browser complains that it is offline
+
+    page.context.set_offline(False)
+    page.goto("/phone/")
+    expect(page.locator("[data-unsent]")).to_be_hidden()
+
+    assert (Arrival.objects.count(), ArrivalPhoto.objects.get().machine) == (1, machines_of(order)[0])
+    assert list(Finding.objects.values_list("what", "state")) == [("Glass", "damaged"), ("Topper", "fine")]
+
+
+def test_what_was_typed_comes_back_and_is_mended_by_what_the_server_says(open_phone, order):
+    page = open_phone()
+    open_page(page, order)
+    fill(page, order)
+    page.fill("[name=listed]", "3")
+    page.wait_for_timeout(300)
+
+    open_page(page, order)
+    expect(page.locator("[data-draft-note]")).to_contain_text("Brought back")
+    page.click("button:has-text('Save the delivery')")
+    expect(page.locator(".errorlist")).to_contain_text("Write down what is wrong, as it stands on the receipt.")
+    page.fill("[name=receipt_words]", "2 of 3 pieces received")
+    page.errors.clear()  # the browser complains of the answer 422
+    page.click("button:has-text('Save the delivery')")
+    page.wait_for_url("**/buying/deliveries/*/")
+
+    assert (Arrival.objects.get().receipt_words, page.locator("main .figure").inner_text()) == (
+        "2 of 3 pieces received",
+        "2 not right",
+    )

@@ -162,7 +162,7 @@ class Migration(migrations.Migration):
             name='QuoteCost',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('spares', 'Spares kit'), ('crating', 'Crating'), ('export', 'Export clearance'), ('freight', 'Freight'), ('insurance', 'Insurance'), ('port', 'Port and destination charges'), ('duty', 'Duty'), ('extra_duty', 'Extra duty'), ('processing_fee', 'Merchandise processing fee'), ('harbour_fee', 'Harbour maintenance fee'), ('entry', 'Entry fees'), ('broker', 'Customs broker'), ('inland', 'Inland leg'), ('lift_gate', 'Lift-gate'), ('bank', 'Bank cost'), ('tax', 'VAT or GST'), ('other', 'Other')], max_length=14)),
+                ('kind', models.CharField(choices=[('spares', 'Spares kit'), ('crating', 'Crating'), ('export', 'Export clearance'), ('freight', 'Freight'), ('insurance', 'Insurance'), ('port', 'Port and destination charges'), ('duty', 'Duty'), ('extra_duty', 'Extra duty'), ('processing_fee', 'Merchandise processing fee'), ('harbour_fee', 'Harbour maintenance fee'), ('entry', 'Entry fees'), ('broker', 'Customs broker'), ('inland', 'Inland leg from the place named'), ('lift_gate', 'Lift-gate'), ('bank', 'Bank cost'), ('tax', 'VAT or GST'), ('other', 'Other')], max_length=14)),
                 ('basis', models.CharField(choices=[('each', 'each piece'), ('shipment', 'for all of it'), ('measure', 'm³ or tonne, whichever is more'), ('share', '% of the price')], max_length=8)),
                 ('amount_cents', models.PositiveIntegerField(null=True)),
                 ('share_bp', models.PositiveIntegerField(null=True)),
@@ -239,7 +239,7 @@ class Migration(migrations.Migration):
                 ('received_at', models.DateTimeField()),
                 ('source', models.UUIDField(db_index=True, editable=False, null=True)),
                 ('withdrawn_at', models.DateTimeField(editable=False, null=True)),
-                ('kind', models.CharField(choices=[('price', 'Price'), ('spares', 'Spares kit'), ('crating', 'Crating'), ('export', 'Export clearance'), ('freight', 'Freight'), ('insurance', 'Insurance'), ('port', 'Port and destination charges'), ('duty', 'Duty'), ('extra_duty', 'Extra duty'), ('processing_fee', 'Merchandise processing fee'), ('harbour_fee', 'Harbour maintenance fee'), ('entry', 'Entry fees'), ('broker', 'Customs broker'), ('inland', 'Inland leg'), ('lift_gate', 'Lift-gate'), ('bank', 'Bank cost'), ('tax', 'VAT or GST'), ('other', 'Other')], max_length=14)),
+                ('kind', models.CharField(choices=[('price', 'Price'), ('spares', 'Spares kit'), ('crating', 'Crating'), ('export', 'Export clearance'), ('freight', 'Freight'), ('insurance', 'Insurance'), ('port', 'Port and destination charges'), ('duty', 'Duty'), ('extra_duty', 'Extra duty'), ('processing_fee', 'Merchandise processing fee'), ('harbour_fee', 'Harbour maintenance fee'), ('entry', 'Entry fees'), ('broker', 'Customs broker'), ('inland', 'Inland leg from the place named'), ('lift_gate', 'Lift-gate'), ('bank', 'Bank cost'), ('tax', 'VAT or GST'), ('other', 'Other')], max_length=14)),
                 ('cents', models.PositiveIntegerField()),
                 ('estimated', models.BooleanField(verbose_name='as quoted')),
                 ('note', models.CharField(blank=True, max_length=120)),

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from django.db.models import Prefetch, Q, QuerySet, Sum
+from django.db.models import Prefetch, QuerySet, Sum
 
 from machines.purchases import rules_steps as steps
 from machines.purchases.models import Milestone, Order, OrderCost, Paper, Payment, Receipt, Supplier
@@ -159,6 +159,6 @@ def next_number() -> str:
     return f"P{number:03}"
 
 
-def counted_late(now: datetime, zone: str) -> int:
-    """How many orders are later than promised or expected."""
-    return sum(way.is_late for way in ways(open_orders().filter(~Q(ordered_on=None)), now, zone))
+def late_ways(now: datetime, zone: str) -> list[Way]:
+    """Orders under way that are later than promised or expected."""
+    return [way for way in ways(open_orders().filter(ordered_on__isnull=False), now, zone) if way.is_late]

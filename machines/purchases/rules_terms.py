@@ -41,7 +41,7 @@ class Cost(TextChoices):
     HARBOUR_FEE = "harbour_fee", "Harbour maintenance fee"
     ENTRY = "entry", "Entry fees"
     BROKER = "broker", "Customs broker"
-    INLAND = "inland", "Inland leg"
+    INLAND = "inland", "Inland leg from the place named"
     LIFT_GATE = "lift_gate", "Lift-gate"
     BANK = "bank", "Bank cost"
     TAX = "tax", "VAT or GST"
@@ -59,13 +59,14 @@ SEA_ONLY = (Term.FAS, Term.FOB, Term.CFR, Term.CIF)
 
 _TO_CARRIER = frozenset({Cost.CRATING, Cost.EXPORT})
 _CARRIED = _TO_CARRIER | {Cost.FREIGHT}
-_DELIVERED = _CARRIED | {Cost.INSURANCE, Cost.PORT, Cost.INLAND}
+_DELIVERED = _CARRIED | {Cost.INSURANCE, Cost.PORT}
 _CLEARED = _DELIVERED | {
     *(Cost.DUTY, Cost.EXTRA_DUTY, Cost.PROCESSING_FEE, Cost.HARBOUR_FEE),
     *(Cost.ENTRY, Cost.BROKER, Cost.TAX),
 }
 
-# What a buyer must not pay a second time. A seller packs under every term, so crating is never on top of it.
+# What a buyer must not pay a second time. A seller packs under every term, so crating is never on top of it; the way
+# from the place named to the door is never in the price.
 INCLUDED: dict[str, frozenset[Cost]] = {
     Term.EXW: frozenset({Cost.CRATING}),
     Term.FCA: _TO_CARRIER,

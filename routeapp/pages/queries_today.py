@@ -14,6 +14,7 @@ from locations.sites.models import Location
 from machines.cabinets.models import Machine, Status, StatusChange
 from machines.faults.models import About, Fault
 from machines.faults.queries import open_faults
+from machines.purchases.queries_orders import Way, late_ways
 from routeapp.cash.models import BagCount
 from routeapp.cash.queries import bags
 from routeapp.earnings.queries import Book, book, names_of
@@ -77,6 +78,7 @@ def today(now: datetime, zone: str) -> Today:
         ("Bags to count", list(_bags(list(recent.machines), now))),
         ("Empty or nearly empty", list(_low(placements, fills, now))),
         ("Silent cabinets", list(_silent(placements, fills, recent, now))),
+        ("Late orders", [_late_order(way) for way in late_ways(now, zone)]),
         ("No agreement", list(_without_agreement(day))),
     ]
     monday = clock.week_start(day)
@@ -137,6 +139,14 @@ def _questions(recent: Book) -> Iterator[Need]:
                 yield Need(machine.code, question, line.at, zone, "visit", line.visit, "Answer it")
             else:
                 yield Need(machine.code, question, line.at, zone, "cabinet-meters", machine.code, "Look at its meters")
+
+
+def _late_order(way: Way) -> Need:
+    late = f"{way.late} days later than promised. " if way.late and way.late > 0 else ""
+    why = f"{late}Expected {way.expected.on.day} {way.expected.on:%b}" if way.expected else late
+    why += f", {way.overdue} days ago." if way.overdue else "."
+    what = f"Order {way.order} from {way.order.supplier}"
+    return Need(what, why, None, "", "order", way.order.pk, "Ask and note it", bad=way.overdue > 0)
 
 
 def _doubt(doubt: Doubt) -> Need:

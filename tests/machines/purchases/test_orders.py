@@ -13,6 +13,7 @@ from machines.models import Machine, Milestone, Order, OrderCost, OrderedCabinet
 from machines.purchases.actions_orders import Ordered, pay_cost, reach, receive, take_in_unordered
 from machines.purchases.queries_orders import order_money, orders, records, ways
 from routeapp.kit.errors import Refused
+from routeapp.pages.queries_today import today
 from tests.factories import CabinetModelFactory
 from tests.machines.counting import queries_of
 from tests.machines.purchases.cast import MAY, ordered, quote, sea_quote, supplier
@@ -199,6 +200,19 @@ def test_list_says_how_many_are_late(owner_client, owner, model):
     ordered(owner, quote(owner, model), on=date(2020, 1, 6))
     context = owner_client.get(reverse("buying")).context
     assert (context["number"], context["late"]) == (1, 1)
+
+
+def test_today_names_an_order_that_is_overdue(owner, model):
+    made = ordered(owner, quote(owner, model))
+    needs = dict(today(MAY + timedelta(days=20), "UTC").needs)
+    assert [(one.what, one.why, one.bad) for one in needs["Late orders"]] == [
+        (f"Order {made} from Tern Works", "10 days later than promised. Expected 16 May, 8 days ago.", True)
+    ]
+
+
+def test_today_is_silent_about_an_order_in_time(owner, model):
+    ordered(owner, sea_quote(owner, model, made_days=1, transit_days=1))
+    assert "Late orders" not in dict(today(MAY, "UTC").needs)
 
 
 def test_list_asks_the_database_as_often_for_three_as_for_one(owner_client, owner, model):

@@ -105,7 +105,12 @@ DELIVERIES = Table(
         Column("cost", "Cost", "cost_cents", "cash"),
         Column("who", "Taken in by", person("by"), order="by__first_name"),
         Column(
-            "state", "", lambda one: "withdrawn" if one.withdrawn_at else "", "state", False, shape=lambda one: "none"
+            "state",
+            "State",
+            lambda one: "withdrawn" if one.withdrawn_at else "",
+            "state",
+            False,
+            shape=lambda one: "none",
         ),
     ),
     find=("supplier", "paper"),

@@ -111,7 +111,7 @@ def _do(name: str, label: str, way: Callable[[Place], str]) -> Column:
     """What can be done with a store or van; there is nothing to do with all cabinets together."""
     return Column(
         name,
-        "",
+        label,
         lambda row: label if row.place else "",
         "do",
         link=lambda row: way(row.place) if row.place else "",

@@ -48,7 +48,7 @@ PEOPLE = Table(
         Column("last", "Last in", "last_login", "moment"),
         Column(
             "may",
-            "",
+            "State",
             lambda one: "" if one.is_active else "may not sign in",
             "state",
             order=False,

@@ -4,19 +4,17 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
-from uuid import UUID, uuid5
+from uuid import uuid5
 
-from machines.cabinets.actions import change_status
-from machines.cabinets.models import Status
 from machines.purchases.actions import Charge, Price, add_quote, add_supplier
-from machines.purchases.actions_orders import order, pay_cost, reach, receive
+from machines.purchases.actions_orders import order, pay_cost, reach
 from machines.purchases.actions_papers import pay
 from machines.purchases.models import Order, OrderedCabinet, Quote, Supplier
 from machines.purchases.rules_landed import WHOLE
 from routeapp.data.demo import names
 from routeapp.data.demo.cast import Cast
+from routeapp.data.demo.deliveries import claim, pass_bench, stock_up, take_in
 
-NAMES = UUID("5b1c04a6-7f5e-4c7e-8f0e-7a3f2f0f3d11")  # the ids of the demo's papers are made from it
 FAR = {
     "name": "Sorrel Bay Cabinet Works", "contact": "Ilva Tamm", "email": "sales@sorrelbay.example",
     "promise": "Glass and parts that arrive broken are sent again free of charge within seven days of a photo.",
@@ -74,13 +72,14 @@ def buy(cast: Cast, now: datetime) -> None:
     far, near = (add_supplier(**{"notes": "", **one}, **desk.signed(400)) for one in (FAR, NEAR))
     good = _order(desk, _by_sea(desk, far, 330), 3, 325)
     _go(desk, good, {"made": 301, "shipped": 294, "port": 266, "released": 262}, container="KRDU2048170")
-    _came(desk, good, 258, damaged=0, status=Status.READY)
+    stock_up(cast, desk.facts(270))
+    _came(desk, good, 258)
     broken = _order(desk, _by_sea(desk, far, 100), 3, 96)
     _go(desk, broken, {"made": 66, "shipped": 57, "port": 20, "released": 15}, container="KRDU2051194")
-    _came(desk, broken, 9, damaged=1, status=Status.ARRIVED)
+    _came(desk, broken, 9, broken=True)
     rush = _order(desk, _by_road(desk, near, 40), 1, 38)
     _go(desk, rush, {"made": 36, "road": 31})
-    _came(desk, rush, 29, damaged=0, status=Status.READY)
+    _came(desk, rush, 29)
     under_way = _order(desk, _by_sea(desk, far, 60), 3, 52)
     _go(desk, under_way, {"made": 24, "shipped": 12}, container="KRDU2060072", said=-19)
     _by_sea(desk, far, 6)
@@ -100,14 +99,14 @@ def _quote(
 ) -> Quote:
     model = next(one.model for one in desk.cast.machines.values() if one.model.name == names.MODELS["dory"].name)
     said = {"supplier": supplier, "model": model, "currency": names.CURRENCY, "rate": Decimal(1)}
-    uuid = uuid5(NAMES, f"quote {supplier} {ago}")
+    uuid = uuid5(names.NAMES, f"quote {supplier} {ago}")
     said |= {"received_on": desk.day(ago), "valid_until": desk.day(ago - 45)}
     lines = {"prices": prices, "charges": charges}
     return add_quote(uuid=uuid, **said, **lines, **fields, **desk.signed(ago))
 
 
 def _order(desk: _Desk, quote: Quote, pieces: int, ago: int) -> Order:
-    uuid = uuid5(NAMES, f"order {quote.uuid}")
+    uuid = uuid5(names.NAMES, f"order {quote.uuid}")
     made = order(uuid=uuid, quote=quote, pieces=pieces, ordered_on=desk.day(ago), **desk.facts(ago))
     price = sum(line.pieces * line.unit_cents for line in made.lines.all())
     deposit = price * quote.deposit_bp // WHOLE
@@ -125,10 +124,12 @@ def _go(desk: _Desk, to: Order, steps: dict[str, int], container: str = "", said
         reach(order=to, step=step, expected_on=expected, **about, **desk.facts(ago))
 
 
-def _came(desk: _Desk, to: Order, ago: int, *, damaged: int, status: str) -> None:
+def _came(desk: _Desk, to: Order, ago: int, *, broken: bool = False) -> None:
     pieces = sum(line.pieces for line in to.lines.all())
-    receive(order=to, came=pieces, damaged=damaged, **desk.facts(ago))
+    arrival = take_in(to, broken=broken, facts=desk.facts(ago))
     pay_cost(order=to, kind="inland", cents=31_50 * pieces, note="as invoiced", **desk.facts(ago - 1))
-    if status != Status.ARRIVED:
-        for cabinet in OrderedCabinet.objects.filter(line__order=to).select_related("machine"):
-            change_status(machine=cabinet.machine, status=status, note="tried on the bench", **desk.facts(ago - 2))
+    if broken:
+        claim(arrival, told=desk.facts(ago - 1), replied=desk.facts(ago - 4), sent=desk.facts(ago - 7))
+        return
+    for cabinet in OrderedCabinet.objects.filter(line__order=to).select_related("machine__model"):
+        pass_bench(cabinet.machine, desk.facts(ago - 2))

@@ -143,6 +143,7 @@ def _add_model(spec: names.Model, by: Any, at: datetime) -> CabinetModel:
         largest_prize_mm=spec.largest_mm,
         price_cents=spec.price,
         checks=spec.checks,
+        locks="Cash box\nFront door",
         by=by,
         at=at,
     )

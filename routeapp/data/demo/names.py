@@ -1,8 +1,10 @@
 """What the invented business owns and buys: models of cabinet, prizes, mixes, and its three people."""
 
 from typing import NamedTuple
+from uuid import UUID
 
 BUSINESS = "Varrow Sound Prize Cabinets"
+NAMES = UUID("5b1c04a6-7f5e-4c7e-8f0e-7a3f2f0f3d11")  # the ids of papers outside the story are made from it
 CURRENCY, ZONE = "USD", "America/New_York"
 CONTACT = "Call 555-0140 or tell any counter that has our sticker"
 

@@ -1,0 +1,111 @@
+"""What came of the invented orders: looked at, claimed, tried on the bench; the spares and the keys of the business."""
+
+from typing import Any
+from uuid import uuid5
+
+from machines.arrivals.actions import Door, Line, Spare, Told, Unpacked, record_arrival
+from machines.arrivals.actions_claims import Asked, note_step, raise_claim
+from machines.arrivals.models import Arrival, Finding
+from machines.arrivals.queries import checks_of
+from machines.bench.actions import record_test
+from machines.bench.queries import checks_of as bench_checks_of
+from machines.bench.rules import Coin, Shown
+from machines.cabinets.models import Machine
+from machines.faults.models import Fault
+from machines.parts.actions import first_shelf, move_part, save_part
+from machines.parts.actions_keys import add_copies, hand_over, save_lock
+from machines.purchases.models import Order
+from routeapp.data.demo import names, pictures
+from routeapp.data.demo.cast import Cast
+
+PARTS = (("Claw coil, 12 V", 2, 5), ("Joystick microswitch", 4, 9), ("LED strip, 1 m", 2, 1))  # low at, on the shelf
+BROKEN = {
+    "Glass and acrylic": ("damaged", "front pane cracked across the lower corner"),
+    "Topper": ("missing", "not in the crate"),
+    "Screws and feet": ("fixed", "two feet tightened"),
+}
+
+
+def take_in(order: Order, *, broken: bool, facts: dict[str, Any]) -> Arrival:
+    """The delivery of an order with all its cabinets unpacked; when `broken`, the second came damaged."""
+    machines = list(Machine.objects.filter(bought__line__order=order).select_related("model").order_by("code"))
+    hurt = machines[1] if broken else None
+    words = "Piece 2: crate corner crushed, film torn. Photos taken." if broken else ""
+    told = Told(
+        uuid=uuid5(order.uuid, "delivery"),
+        fingerprint="",
+        order=order,
+        door=Door("Skerry Haulage", len(machines), len(machines), "damaged" if broken else "fine", words),
+        cabinets=[_unpacked(machine, BROKEN if machine == hurt else {}) for machine in machines],
+        spares=[Spare("Claw coil, 12 V", len(machines), len(machines) - broken)],
+    )
+    photos = {}
+    if hurt:
+        photos = {uuid5(order.uuid, "photo"): (hurt.pk, pictures.cabinet(hurt.model.kind, 3))}
+    return record_arrival(told=told, photos=photos, **facts)[0]
+
+
+def _unpacked(machine: Machine, found: dict[str, tuple[str, str]]) -> Unpacked:
+    lines = [Line(what, *found.get(what, ("fine", ""))) for what in checks_of(machine.model)]
+    return Unpacked(machine, lines, f"DO{7300 + machine.pk}", {"Cash box": 2, "Front door": 2})
+
+
+def claim(arrival: Arrival, told: dict[str, Any], replied: dict[str, Any], sent: dict[str, Any]) -> None:
+    """A claim to the supplier for what was broken: told, answered, the glass on its way by air."""
+    wrong = Finding.objects.filter(arrival=arrival, machine__isnull=False, state__in=["damaged", "missing"])
+    items = [Asked(one, 64_00 if one.what == "Topper" else 88_00, "part") for one in wrong]
+    supplier = arrival.order.supplier
+    made = raise_claim(
+        uuid=uuid5(arrival.uuid, "claim"),
+        arrival=arrival,
+        addressee="supplier",
+        name=supplier.name,
+        regime="promise",
+        promise_days=supplier.promise_days,
+        delivered_on=arrival.at.date(),
+        items=items,
+        note="Photos are attached. The pane is needed before the cabinet can stand anywhere.",
+        by=told["by"],
+        at=told["at"],
+    )
+    glass = made.items.get(finding__what="Glass and acrylic")
+    for step, text, item, facts in (
+        ("notice", "Mail with the paper and the photos", None, told),
+        ("reply", "The pane goes out by air this week; the topper with the next crate.", None, replied),
+        ("sent", "By air, waybill still to come", glass, sent),
+    ):
+        note_step(uuid=uuid5(made.uuid, step), claim=made, step=step, text=text, item=item, **facts)
+
+
+def pass_bench(machine: Machine, facts: dict[str, Any]) -> None:
+    """A test in which all was well."""
+    checks = dict.fromkeys(bench_checks_of(machine.model), "fine")
+    coins = [Coin(25, 20, 20), Coin(100, 10, 10)]
+    shown = Shown(starts=True, checks=checks, coins=coins, plays=30, labelled=True)
+    record_test(
+        uuid=uuid5(names.NAMES, f"bench {machine.code}"),
+        machine=machine,
+        starts="yes",
+        shown=shown,
+        wins=3,
+        watts=66,
+        **facts,
+    )
+
+
+def stock_up(cast: Cast, facts: dict[str, Any]) -> None:
+    """Spares on the shelf, one of them used on a fault; the keys of the older cabinets, keyed alike."""
+    signed = {"by": facts["by"], "at": facts["at"]}
+    shelf = first_shelf(**signed)
+    for name, low_at, pieces in PARTS:
+        part = save_part(part=None, name=name, low_at=low_at, **signed)
+        uuid = uuid5(names.NAMES, f"part {name}")
+        move_part(uuid=uuid, part=part, pieces=pieces, to_place=shelf, outside="supplier", **facts)
+        if fault := name.startswith("Joystick") and Fault.objects.filter(machine__model__kind="claw").first():
+            used = {"from_place": shelf, "outside": "cabinets", "fault": fault}
+            move_part(uuid=uuid5(uuid, "used"), part=part, pieces=1, **used, **facts)
+    lock = save_lock(held=None, name="Cash box", number="KR-14", machines=cast.machines.values(), **signed)
+    first, second, third = add_copies(uuid=uuid5(names.NAMES, "keys"), of=lock, copies=3, **signed)
+    hand = cast.people[names.HAND.username]
+    hand_over(uuid=uuid5(names.NAMES, "key 1"), key=first, held="person", person=hand, **signed)
+    hand_over(uuid=uuid5(names.NAMES, "key 2"), key=second, held="lost", note="fell into the harbour", **signed)

@@ -17,19 +17,19 @@ LARGEST_AMOUNT = 100_000_000  # minor units; more than a van carries
 
 
 def get_bags(
-    *, said: Iterable[Bag], rename: Iterable[UUID], by: Any, received_at: datetime
+    *, said: Iterable[Bag], rename: Iterable[UUID], by: Any, at: datetime
 ) -> tuple[dict[UUID, Bag], list[Bag]]:
     """Bags by their ids, and those of them that stood in the books before. `said` are unsaved bags as a visit tells
     of them; those not known yet are kept and go to the person. Ids in `rename` let a corrected visit say anew what
-    its bag is. Call it with the ids locked."""
+    its bag is. `at` is when this was received. Call it with the ids locked."""
     told = {bag.uuid: bag for bag in said}
     older = _bags_of(list(told))
     found = {bag.uuid: bag for bag in older}
     new = [bag for bag in told.values() if bag.uuid not in found]
     for bag in new:
-        bag.by_id, bag.received_at = by.pk, received_at
+        bag.by_id, bag.received_at = by.pk, at
     insert(new)
-    who = {"holder": Holder.PERSON, "person_id": by.pk, "by_id": by.pk, "received_at": received_at}
+    who = {"holder": Holder.PERSON, "person_id": by.pk, "by_id": by.pk, "received_at": at}
     insert(BagMove(bag_id=bag.pk, at=bag.at, **who) for bag in new)
     renamed = [told[uuid] for uuid in sorted(found.keys() & set(rename))]
     for bag in renamed:

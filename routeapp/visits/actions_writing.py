@@ -88,7 +88,7 @@ def write_bags(papers: Sequence[Paper], by: Any, at: datetime) -> tuple[dict[UUI
             facts = {"location_id": document.location, "at": document.arrived_at}
             said.append(Bag(uuid=part.id, number=part.number, sealed=is_sealed, **facts))
             renamed += [part.id] if paper.newest else []
-    return cash.get_bags(said=said, rename=renamed, by=by, received_at=at)
+    return cash.get_bags(said=said, rename=renamed, by=by, at=at)
 
 
 def write_entries(papers: Sequence[Paper], bags: dict[UUID, Bag]) -> None:

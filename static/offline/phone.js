@@ -70,13 +70,6 @@ function pageOf(key) {
   return /^\d+$/.test(page) ? `/visits/new/${page}/` : `/visits/${page}/correct/`;
 }
 
-// The page a draft belongs to: a delivery's by its address, a new visit by its place, a correction by its visit.
-function pageOf(key) {
-  const [, page] = key.split(":");
-  if (page.startsWith("/")) return page;
-  return /^\d+$/.test(page) ? `/visits/new/${page}/` : `/visits/${page}/correct/`;
-}
-
 const WHY = {
   0: "not sent yet", 409: "another visit has its id: open it to send it as one of its own", 413: "too large: open it and leave out photos",
   422: "not accepted: open it and look at what is said",

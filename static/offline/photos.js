@@ -1,6 +1,5 @@
 // Photos and the host's signature: made small here, kept with the draft, shown until they are sent.
 import { unfold } from "./draft.js";
-import { unfold } from "./draft.js";
 import { get, put } from "./store.js";
 
 const LONGEST_SIDE = 1600;

@@ -85,7 +85,7 @@ function isAsked(form, questions) {
   return true;
 }
 
-export export function saved(form, state) {
+export function saved(form, state) {
   const box = document.querySelector("[data-kept]").content.cloneNode(true);
   box.querySelector("[data-why]").textContent = WORDS[state] ?? "It goes by itself.";
   box.querySelector("[data-place]").textContent = form.dataset.name;

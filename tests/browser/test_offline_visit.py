@@ -63,13 +63,13 @@ def unsent(page):
     return page.evaluate("import('/static/offline/outbox.js').then(({ items }) => items()).then((all) => all.length)")
 
 
-def until_sent(page):
+def until_sent(page, left=0):
     for _ in range(150):
-        if unsent(page) == 0:
+        if unsent(page) == left:
             break
         page.wait_for_timeout(100)
-    assert unsent(page) == 0, page.inner_text("body")
-    expect(page.locator("[data-unsent]")).to_be_hidden()
+    assert unsent(page) == left, page.inner_text("body")
+    expect(page.locator("[data-unsent]")).to_be_visible(visible=left > 0)
 
 
 def send_now(page):

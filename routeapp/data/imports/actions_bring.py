@@ -20,7 +20,7 @@ from routeapp.data.imports.models import Brought, SheetImport
 from routeapp.data.imports.rules_alike import groups
 from routeapp.data.imports.rules_cells import DAY_FIRST, MONTH_FIRST, When, when
 from routeapp.data.imports.rules_file import open_file
-from routeapp.data.imports.rules_lines import Line, Read, dates_in, days, read
+from routeapp.data.imports.rules_lines import Line, Read, days, read
 from routeapp.data.imports.rules_names import code_of
 from routeapp.data.imports.rules_plan import Plan, from_json
 from routeapp.data.imports.rules_sheet import Sheet
@@ -40,7 +40,7 @@ def bring(*, sheet_import: SheetImport, dry: bool, progress: Progress, by: Any, 
     sheets = _sheets(sheet_import, plan)
     # Whatever the order of day and month, the names in the rows are the same, so all questions come at once.
     found = _read(sheets, plan if plan.order else replace(plan, order=DAY_FIRST), progress)
-    if questions := _questions(sheets, plan, found):
+    if questions := _questions(plan, found):
         return {"questions": questions, "notes": _notes(sheets, plan)}
     run = Run(by=by, at=at, zone=business().time_zone, plan=plan, sheet_import=sheet_import)
     wrong = _wrong_rows(sheet_import) if plan.without_wrong and not dry else set()
@@ -98,6 +98,7 @@ def _read(sheets: list[Sheet], plan: Plan, progress: Progress) -> Read:
         whole.lines += found.lines
         whole.problems += found.problems
         whole.left_out += found.left_out
+        whole.dates = found.dates | whole.dates
     return whole
 
 
@@ -105,10 +106,10 @@ def _say_row(progress: Progress, sheet: str, row: int) -> None:
     progress(f"Reading {sheet}, row {row:,}")
 
 
-def _questions(sheets: list[Sheet], plan: Plan, found: Read) -> dict[str, Any]:
+def _questions(plan: Plan, found: Read) -> dict[str, Any]:
     """What only a person can tell: which number of a date is the day, and which spellings mean one location."""
     asked: dict[str, Any] = {}
-    if not plan.order and (order := _about_order(sheets, plan)):
+    if not plan.order and (order := _about_order(found.dates)):
         asked["order"] = order
     names = Counter(line.get("location") for line in found.lines if line.get("location"))
     alike = [each for each in groups(_one_case(names), queries.location_names())]
@@ -126,14 +127,8 @@ def _one_case(names: Counter[str]) -> Iterator[str]:
         yield from [by_case[name.casefold()]] * count
 
 
-def _about_order(sheets: list[Sheet], plan: Plan) -> dict[str, Any] | None:
+def _about_order(shown: dict[str, dict[str, Any]]) -> dict[str, Any] | None:
     """The first date that could be read in two ways, both readings, and the rows that show which one is meant."""
-    shown: dict[str, dict[str, Any]] = {}
-    for sheet, sheet_plan in zip(sheets, plan.sheets, strict=True):
-        for row, told, cell in dates_in(sheet, sheet_plan):
-            shown.setdefault(told, {"sheet": sheet.name, "row": row, "cell": str(cell)[:40]})
-            if len(shown) == 3:
-                break
     if not shown:
         return None
     example = shown.get("?") or next(iter(shown.values()))

@@ -64,6 +64,7 @@ class Read:
     lines: list[Line] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     left_out: list[Problem] = field(default_factory=list)
+    dates: dict[str, dict[str, Any]] = field(default_factory=dict)  # the first that tells each order of day and month
 
 
 def headings(sheet: Sheet, plan: SheetPlan) -> list[Any]:
@@ -90,6 +91,9 @@ def _read_row(found: Read, sheet: Sheet, plan: SheetPlan, above: list[Any], row:
     if why := _no_line(given, plan, cells):
         found.left_out.append(Problem(plan.name, number, "", why))
         return
+    for column, cell in given.items():
+        if MEANINGS[plan.columns[column]].reads == "when" and (told := order_told_by(cell)):
+            found.dates.setdefault(told, {"sheet": plan.name, "row": number, "cell": str(cell)[:40]})
     values, problems = _values(given, plan, number, order, sheet.from_1904)
     meant = {plan.columns[column].removeprefix(EACH) for column in values}
     if "visited_on" in plan.columns.values() and "visited_on" not in meant and not problems and meant & {*MEASURED}:
@@ -153,15 +157,6 @@ def _is_wide(plan: SheetPlan, column: int) -> bool:
 
 def _says_something(line: Line) -> bool:
     return any(line.get(key) is not None for key in SAID)
-
-
-def dates_in(sheet: Sheet, plan: SheetPlan) -> Iterator[tuple[int, str, Any]]:
-    """Row, what it tells about the order of day and month, and the cell, of every date written in numbers."""
-    columns = [column for column, meaning in plan.columns.items() if MEANINGS[meaning].reads == "when"]
-    for number, cells in sheet.rows() if columns else ():
-        for column in columns if number > plan.heading else ():
-            if column < len(cells) and (told := order_told_by(cells[column])):
-                yield number, told, cells[column]
 
 
 def days(lines: list[Line]) -> Iterator[date]:

@@ -86,9 +86,11 @@ class CabinetForm(forms.Form):
         self.machine, self.ramp = machine, ramp_words(machine.model.weight_kg)
         self.checks, self.locks = checks_of(machine.model), lines_of(machine.model.locks)
         for what in self.checks:
-            choices = [("", "Nothing to say"), *State.choices]
+            choices = [("", "–"), *State.choices]
             self.fields[_name_of("state", what)] = forms.ChoiceField(label=what, choices=choices, required=False)
-            self.fields[_name_of("note", what)] = forms.CharField(label="How", max_length=300, required=False)
+            self.fields[_name_of("note", what)] = forms.CharField(
+                max_length=300, required=False, widget=forms.TextInput(attrs={"placeholder": "How, in a few words"})
+            )
         for name in self.locks:
             self.fields[_name_of("keys", name)] = CountField(label=f"Keys: {name}", max_value=50, required=False)
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 
-from machines.arrivals.models import WRONG, Arrival, ArrivalPhoto, Claim, ClaimItem, Finding
+from machines.arrivals.models import WRONG, Arrival, ArrivalPhoto, Claim, ClaimItem, Finding, Step
 from machines.arrivals.rules_checklist import USUAL
 from machines.cabinets.models import GONE, CabinetModel, Machine, lines_of
 from machines.purchases.models import Order, OrderedCabinet
@@ -45,9 +45,11 @@ def to_unpack(order: Order) -> QuerySet:
 
 
 def findings_of(order: Order) -> QuerySet:
-    """All that was found on an order's deliveries, each with whether it is `in_claim`."""
-    claimed = Exists(ClaimItem.objects.filter(finding=OuterRef("pk"), claim__withdrawn_at=None))
-    live = Finding.objects.live().filter(arrival__order=order).annotate(in_claim=claimed)
+    """All that was found on an order's deliveries, each with whether it is `in_claim`, and `replaced` since."""
+    items = ClaimItem.objects.filter(finding=OuterRef("pk"), claim__withdrawn_at=None)
+    fitted = items.filter(steps__step=Step.FITTED, steps__withdrawn_at=None)
+    live = Finding.objects.live().filter(arrival__order=order)
+    live = live.annotate(in_claim=Exists(items), replaced=Exists(fitted))
     return live.select_related("machine", "arrival", "by").order_by("machine__code", "pk")
 
 
@@ -65,7 +67,7 @@ class Looked:
 
     @property
     def is_wrong(self) -> bool:
-        return any(one.state in WRONG for one in self.findings)
+        return any(one.state in WRONG and not one.replaced for one in self.findings)
 
 
 def looked_at(order: Order) -> list[Looked]:

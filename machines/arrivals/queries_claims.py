@@ -1,7 +1,7 @@
 """Claims: where each stands, what runs out when, and what a supplier's deliveries were like."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from statistics import median
 
 import holidays
@@ -13,6 +13,8 @@ from machines.arrivals.rules_clocks import Deadline, Regime
 from machines.cabinets.models import Machine
 from machines.purchases.models import Supplier
 from routeapp.kit.clock import local_day
+
+SOON = timedelta(days=14)
 
 
 def claims() -> QuerySet:
@@ -75,6 +77,13 @@ class Standing:
         return [one for one in self.deadlines if one.is_missed(self.today)]
 
     @property
+    def hurries(self) -> list[Deadline]:
+        """Periods that end within SOON or have ended, and nothing was done for them; the nearest first."""
+        last = self.today + SOON
+        late = [one for one in self.deadlines if one.runs() and one.on and one.on <= last]
+        return [] if self.is_closed else sorted(late, key=lambda one: one.on or date.max)
+
+    @property
     def word(self) -> str:
         if self.is_closed:
             return "Closed"
@@ -99,6 +108,14 @@ def standing(claim: Claim, today: date, zone: str) -> Standing:
     )
 
 
+def near(today: date, zone: str) -> list[Standing]:
+    """Claims that are open and have a period that ends soon, or was missed and is not met yet; the nearest first."""
+    closed = ClaimStep.objects.live().filter(step=Step.CLOSED)
+    stood = [standing(claim, today, zone) for claim in claims().exclude(pk__in=closed.values("claim"))]
+    found = [one for one in stood if one.hurries]
+    return sorted(found, key=lambda one: one.hurries[0].on or date.max)
+
+
 def us_holidays(year: int) -> set[date]:
     """The federal holidays of a year and the next, on the days they are observed."""
     return set(holidays.country_holidays("US", years=(year, year + 1)))
@@ -116,14 +133,9 @@ class Score:
     made_good: int
 
     @property
-    def damage_share(self) -> int | None:
-        """In basis points."""
-        return 10_000 * self.damaged // self.cabinets if self.cabinets else None
-
-    @property
     def good_share(self) -> int | None:
-        """In basis points."""
-        return 10_000 * self.made_good // self.asked if self.asked else None
+        """In whole percents, as basis points."""
+        return 100 * (100 * self.made_good // self.asked) if self.asked else None
 
 
 def score(supplier: Supplier, today: date, zone: str) -> Score:

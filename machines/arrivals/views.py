@@ -10,7 +10,7 @@ from django.urls import reverse
 from machines.arrivals import queries, rules_document
 from machines.arrivals.actions import record_arrival
 from machines.arrivals.forms import Sheet
-from machines.arrivals.models import Arrival, ArrivalPhoto
+from machines.arrivals.models import WRONG, Arrival, ArrivalPhoto
 from machines.arrivals.rules_document import Document
 from machines.purchases.models import Order
 from routeapp.kit import pictures
@@ -110,7 +110,7 @@ def arrival_page(request: HttpRequest, uuid: UUID) -> HttpResponse:
     context = {
         "arrival": arrival,
         "looked": looked,
-        "wrong": [one for each in looked for one in each.findings if one.state in ("damaged", "missing")],
+        "wrong": [one for each in looked for one in each.findings if one.state in WRONG and not one.replaced],
         "claims": queries.claims_of(arrival.order),
         "to_unpack": queries.to_unpack(arrival.order),
     }

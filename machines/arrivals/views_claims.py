@@ -9,7 +9,7 @@ from django.utils import dateformat
 
 from machines.arrivals import actions_claims, queries, queries_claims, rules_paper
 from machines.arrivals.forms_claims import ClaimForm, StepForm
-from machines.arrivals.models import ArrivalPhoto
+from machines.arrivals.models import WRONG, ArrivalPhoto
 from machines.arrivals.queries_claims import Standing
 from machines.purchases.models import Supplier
 from routeapp.kit import money
@@ -41,7 +41,7 @@ def claim_list(request: HttpRequest) -> HttpResponse:
 @allow(OWNER, ROUTE_HAND)
 def claim_add(request: HttpRequest, uuid: UUID) -> HttpResponse:
     arrival = get_object_or_404(queries.arrivals(), uuid=uuid)
-    findings = queries.findings_of(arrival.order).filter(state__in=("damaged", "missing"))
+    findings = queries.findings_of(arrival.order).filter(state__in=WRONG)
     form = ClaimForm(**sent(request), arrival=arrival, findings=findings, zone=request.business.time_zone)
     if form.is_valid() and accepted(
         form, actions_claims.raise_claim, arrival=arrival, **form.said(), by=request.user, at=now()

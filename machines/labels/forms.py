@@ -8,6 +8,7 @@ from machines.faults.forms import ReportForm
 from machines.faults.models import About
 from machines.labels import queries, rules_sheet
 from machines.labels.rules_sheet import Sheet
+from routeapp.kit.forms import PicksField
 
 LENGTHS = {
     "top": "Top margin",
@@ -25,12 +26,7 @@ class MillimetreField(forms.DecimalField):
         self.widget.attrs["inputmode"] = "decimal"
 
 
-class CabinetsField(forms.ModelMultipleChoiceField):
-    widget = forms.CheckboxSelectMultiple
-
-    def clean(self, value: Any) -> Any:
-        return super().clean([one for one in value or [] if len(one) < 19])  # no database counts further
-
+class CabinetsField(PicksField):
     def label_from_instance(self, machine: Any) -> str:
         return f"{machine.code} {machine.model.name}"
 

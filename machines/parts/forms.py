@@ -7,22 +7,23 @@ from django import forms
 from django.contrib.auth import get_user_model
 from django.db.models import QuerySet
 
-from machines.cabinets.models import GONE, Machine
+from machines.cabinets.models import GONE, CabinetModel, Machine
 from machines.faults.models import Fault
+from machines.labels.forms import CabinetsField
 from machines.parts.models import Held, Part, PartPlaceKind
 from machines.parts.queries import fitting, shelves
 from routeapp.kit.choices import TextChoices
-from routeapp.kit.forms import CountField
+from routeapp.kit.forms import CountField, PicksField
 
 
 class PartForm(forms.ModelForm):
+    fits = PicksField(CabinetModel.objects.all(), required=False, help_text="None ticked: it fits all.")
     low_at = CountField(label="Order more when fewer than this are left", max_value=9999, initial=1)
 
     class Meta:
         model = Part
         fields = ["name", "number", "fits", "low_at", "notes"]
-        help_texts = {"fits": "None ticked: it fits all."}
-        widgets = {"fits": forms.CheckboxSelectMultiple, "notes": forms.Textarea(attrs={"rows": 3})}
+        widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
 
 
 class Happened(TextChoices):
@@ -99,11 +100,7 @@ class LockForm(forms.Form):
     number = forms.CharField(
         label="Number on the key", max_length=40, required=False, help_text="With it, more can be ordered."
     )
-    machines = forms.ModelMultipleChoiceField(
-        Machine.objects.exclude(status__in=GONE),
-        label="Cabinets this key opens",
-        widget=forms.CheckboxSelectMultiple(attrs={"class": "ticks"}),
-    )
+    machines = CabinetsField(Machine.objects.exclude(status__in=GONE).select_related("model"), label="It opens")
 
 
 class CopiesForm(forms.Form):

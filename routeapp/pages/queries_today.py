@@ -11,6 +11,7 @@ from locations.agreements.models import Agreement
 from locations.placements.models import Placement
 from locations.placements.queries import standing
 from locations.sites.models import Location
+from machines.arrivals.queries_claims import Standing, near
 from machines.cabinets.models import Machine, Status, StatusChange
 from machines.faults.models import About, Fault
 from machines.faults.queries import open_faults
@@ -79,6 +80,7 @@ def today(now: datetime, zone: str) -> Today:
         ("Empty or nearly empty", list(_low(placements, fills, now))),
         ("Silent cabinets", list(_silent(placements, fills, recent, now))),
         ("Late orders", [_late_order(way) for way in late_ways(now, zone)]),
+        ("Claims that run out", [_claim(one) for one in near(day, zone)]),
         ("No agreement", list(_without_agreement(day))),
     ]
     monday = clock.week_start(day)
@@ -87,6 +89,14 @@ def today(now: datetime, zone: str) -> Today:
         week=take_between(monday, monday + timedelta(days=6)),
         week_before=take_between(monday - timedelta(days=7), monday - timedelta(days=1)),
     )
+
+
+def _claim(claim: Standing) -> Need:
+    period = claim.hurries[0]
+    passed = period.is_missed(claim.today)
+    left = "has passed" if passed else f"ends in {period.days_left(claim.today)} days"
+    why = f"{period.what}: {period.period}, {left}."
+    return Need(str(claim.claim), why, None, zone="", to="claim", argument=claim.claim.uuid, action="Look", bad=passed)
 
 
 def _fault(fault: Fault) -> Need:

@@ -14,12 +14,15 @@ from django.urls import URLResolver, get_resolver
 from PIL import Image
 
 from locations.models import Agreement, Contact
-from machines.models import Fault, Label
+from machines.models import ArrivalPhoto, Fault, Label
+from machines.papers.actions import add_paper
 from routeapp.cash import actions as cash
 from routeapp.data.imports.actions import take_file
 from routeapp.models import BagCount, Delivery, Mix, MixLine, Place
 from routeapp.stock.models import PlaceKind
 from tests import factories
+from tests.machines.arrivals.cast import lived_through
+from tests.machines.purchases.cast import bought
 from tests.visits.books import document, entry, make_world, record, some_id
 
 # Bytes as they stand in an address or a form body, already percent-encoded.
@@ -58,6 +61,10 @@ VALUES = {
     "formula": quote_plus("=1+1"),
     "null id": "00000000-0000-0000-0000-000000000000",
 }
+BUYING = (
+    *("supplier", "supplier-edit", "quote", "quote-edit", "quote-order", "order", "order-step", "order-receipt"),
+    *("order-cost", "order-payment", "order-paper"),
+)
 SCRIPT = b"<script>alert("
 REFUSED = {400, 403, 404, 405, 409, 413, 422}
 
@@ -98,8 +105,13 @@ def make_everything(owner):
     cash.count_bag(
         uuid=some_id("count"), bag=bag, how="amount", cents=200, lines={}, note="", by=owner, at=now, received_at=now
     )
+    received, by_name = lived_through(owner, now)
+    paper = add_paper(
+        uuid=UUID(some_id("paper")), model=machine.model, name="Manual", content=b"%PDF-", kind="pdf", by=owner, at=now
+    )
     return SimpleNamespace(
-        **vars(world), machine=machine, host=host, contact=contact, agreement=agreement, van=van, mix=mix,
+        **vars(world), received=received, by_name=by_name, paper=paper, bought=bought(owner, machine.model),
+        machine=machine, host=host, contact=contact, agreement=agreement, van=van, mix=mix,
         sheet=a_sheet(owner), delivery=delivery, visit=visit, bag=bag, count=BagCount.objects.get(), photo=photo,
     )  # fmt: skip
 
@@ -124,11 +136,26 @@ def kwargs_of(world):
         **dict.fromkeys(("location-reopen", "agreements", "agreement-add", "visit-start"), location),
         **dict.fromkeys(("host", "host-edit", "contact-add"), host),
         **dict.fromkeys(("visit", "visit-correct", "visit-withdraw", "visit-receipt"), visit),
+        **dict.fromkeys(("visit-signature", "visit-times-keep", "visit-times-shift"), visit),
         **dict.fromkeys(("bag", "bag-count", "bag-hand-over", "bag-deposit", "bag-deposit-withdraw"), bag),
         **dict.fromkeys(("delivery", "delivery-withdraw"), {"uuid": world.delivery.uuid}),
         **dict.fromkeys(("mix-edit", "mix-retire"), {"pk": world.mix.pk}),
         **dict.fromkeys(("import", "import-columns", "import-answer"), {"uuid": world.sheet.pk}),
         **dict.fromkeys(("import-bring", "import-undo"), {"uuid": world.sheet.pk}),
+        **dict.fromkeys(("model-paper", "model-paper-away"), {"uuid": world.paper.uuid}),
+        **dict.fromkeys(("bench", "bench-let-go"), world.received["bench"]),
+        **dict.fromkeys(("part", "part-edit"), world.received["part"]),
+        **dict.fromkeys(("key-lock", "key-lock-edit"), world.received["key"]),
+        **dict.fromkeys(("arrival", "arrival-unpack"), world.received["arrival"]),
+        **dict.fromkeys(("claim", "claim-pdf"), world.received["claim"]),
+        **world.by_name,
+        **{name: world.bought[name.partition("-")[0]] for name in BUYING},
+        "order-document": {"uuid": world.photo},  # of another sort of thing
+        "sync-cabinet": cabinet,
+        "sync-stop": location,
+        "arrival-photo": {"uuid": ArrivalPhoto.objects.get().pk},
+        "model-papers": {"pk": world.machine.model_id},
+        "fault-parts": {"pk": Fault.objects.get().pk},
         "bag-count-withdraw": {"pk": world.count.pk},
         "contact-edit": {"pk": world.contact.pk},
         "agreement-withdraw": {"pk": world.agreement.pk},

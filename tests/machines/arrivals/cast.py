@@ -16,6 +16,15 @@ from tests import factories
 from tests.machines.purchases import cast as buying
 
 
+def _jpeg():
+    out = io.BytesIO()
+    Image.new("RGB", (40, 30), "brown").save(out, "JPEG")
+    return out.getvalue()
+
+
+JPEG = _jpeg()
+
+
 def order_of_two(owner):
     """Two cabinets ordered by sea, with locks and two lines to look at."""
     model = factories.CabinetModelFactory(arrival_checks="Glass\nTopper", locks="Cash box", weight_kg=120)
@@ -75,7 +84,8 @@ def told(order, machine, *, uuid=None, lines=(("Glass", "damaged", "cracked"), (
 def received(order, by, at, **changed):
     """The delivery of an order whose first cabinet came broken."""
     said = told(order, machines_of(order)[0], **changed)
-    return record_arrival(told=said, photos={}, by=by, at=at, received_at=at)[0]
+    pictures = {uuid4(): (0, JPEG)}
+    return record_arrival(told=said, photos=pictures, by=by, at=at, received_at=at)[0]
 
 
 def claimed(arrival, by, at, **changed):

@@ -6,10 +6,12 @@ from uuid import uuid4
 import pytest
 from django.db import IntegrityError, transaction
 from django.urls import reverse
+from django.utils import timezone
 
 from machines.arrivals import queries_claims
 from machines.arrivals.actions_claims import note_step
 from machines.models import Claim, ClaimItem, ClaimStep, Finding, Supplier
+from routeapp.pages import queries_today
 from tests.machines.arrivals.cast import claimed, machines_of, order_of_two, received
 from tests.machines.counting import queries_of
 
@@ -70,6 +72,19 @@ def test_the_next_period_to_keep_is_the_first_that_runs(claim, owner):
     assert (after.next_deadline.what, after.next_deadline.on, after.missed) == ("Suit", date(2027, 7, 1), [])
 
 
+@pytest.mark.parametrize(
+    ("delivered", "hurries"),
+    [(0, ["ends in 3 days"]), (4, ["has passed"]), (370, ["has passed"])],
+)
+def test_today_names_a_claim_whose_period_ends(owner, arrival, delivered, hurries):
+    today = timezone.localdate()
+    claim = claimed(arrival, owner, CAME, delivered_on=today - timedelta(days=delivered))
+    needs = dict(queries_today.today(timezone.now(), "UTC").needs)["Claims that run out"]
+    assert [need.why.partition(", ")[2].rstrip(".") for need in needs] == hurries
+    note_step(uuid=uuid4(), claim=claim, step="closed", by=owner, at=CAME, received_at=CAME)
+    assert "Claims that run out" not in dict(queries_today.today(timezone.now(), "UTC").needs)
+
+
 def test_a_notice_sent_too_late_stays_told(claim, owner):
     step(claim, owner, "notice", 5)
     assert [one.what for one in stands(claim, date(2026, 7, 9)).missed] == ["Notice in writing of damage not apparent"]
@@ -92,7 +107,7 @@ def test_the_supplier_is_judged_by_what_is_written_down(claim, owner):
     step(claim, owner, "reply", 4)
     step(claim, owner, "paid", 20, cents=42_50)
     said = queries_claims.score(Supplier.objects.get(), date(2026, 8, 1), "UTC")
-    assert (said.cabinets, said.damaged, said.damage_share, said.claims) == (1, 1, 10_000, 1)
+    assert (said.cabinets, said.damaged, said.claims) == (1, 1, 1)
     assert (said.reply_days, said.asked, said.made_good, said.good_share) == (3.0, 85_00, 42_50, 5_000)
 
 

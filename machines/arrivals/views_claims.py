@@ -99,5 +99,16 @@ def _paper(stands: Standing, sender: str) -> rules_paper.ClaimPaper:
         rows=rows,
         total=money.as_text(stands.asked),
         words=claim.note,
-        photos=[(str(photo.machine or "The delivery"), photo.file.read()) for photo in mine[:MOST_PHOTOS]],
+        photos=[
+            (str(photo.machine or "The delivery"), content) for photo in mine[:MOST_PHOTOS] if (content := _read(photo))
+        ],
     )
+
+
+def _read(photo: ArrivalPhoto) -> bytes:
+    """The picture; nothing when its file is not where it was."""
+    try:
+        with photo.file.open("rb") as file:
+            return bytes(file.read())
+    except FileNotFoundError:
+        return b""

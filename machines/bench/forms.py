@@ -47,7 +47,7 @@ class BenchForm(forms.Form):
             self.fields["watts"].help_text = f"Its model says {machine.model.watts}; from a plug-in meter."
         for what in self.checks:
             self.fields[_field_of(what)] = forms.ChoiceField(
-                label=what, choices=[("", "Not tried"), *Result.choices], required=False
+                label=what, choices=[("", "–"), *Result.choices], required=False
             )
         for number, cents in enumerate([*(coins_tried_last(machine.model) or [machine.price_cents]), *[None] * COINS]):
             if number < COINS:

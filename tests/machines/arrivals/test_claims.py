@@ -141,6 +141,12 @@ def test_the_paper_is_a_pdf(hand_client, claim):
     assert (answer["Content-Type"], answer.content[:5]) == ("application/pdf", b"%PDF-")
 
 
+def test_the_paper_is_made_without_a_photo_whose_file_is_gone(hand_client, claim, arrival):
+    with_photo = len(hand_client.get(reverse("claim-pdf", args=[claim.uuid])).content)
+    arrival.photos.get().file.storage.delete(arrival.photos.get().file.name)
+    assert len(hand_client.get(reverse("claim-pdf", args=[claim.uuid])).content) < with_photo
+
+
 def test_the_list_asks_as_often_for_three_as_for_one(hand_client, claim, arrival, owner):
     one = queries_of(hand_client, reverse("claims"))
     for _ in range(2):

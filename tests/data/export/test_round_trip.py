@@ -18,7 +18,7 @@ from django.test import Client
 from django.urls import reverse
 from openpyxl import load_workbook
 
-from machines.models import Machine
+from machines.models import ArrivalPhoto, Machine
 from routeapp.data.demo.load import load
 from routeapp.data.export import queries
 from routeapp.data.export.rules_cells import KINDS
@@ -123,7 +123,8 @@ def test_zip_holds_tables_their_dictionary_and_photos(demo):
     ]
     rest = ["READ ME FIRST.txt", "about.json", "dictionary.csv", "everything.xlsx"]
     assert sorted(names) == sorted([*listed, *photos, *rest])
-    assert len(photos) == Photo.objects.count() + Machine.objects.exclude(photo="").count()
+    kept = Photo.objects.count() + ArrivalPhoto.objects.count() + Machine.objects.exclude(photo="").count()
+    assert len(photos) == kept
     assert head == "\ufeffid,code,model_id,serial,price_cents,status,photo,notes"
     assert about["rows"]["machine"] == Machine.objects.count()
     assert "argon2" not in demo.decode("latin-1")

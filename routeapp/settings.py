@@ -153,7 +153,8 @@ CONTENT_SECURITY_POLICY = {
 # A visit brings photos; each one is checked for itself in kit/pictures.py.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
-MAX_REQUEST_BYTES = 64 * 1024 * 1024  # a spreadsheet of 60 MB and the form around it
+MAX_REQUEST_BYTES = 40 * 1024 * 1024  # a visit with its photos
+MAX_FILE_BYTES = 64 * 1024 * 1024  # a spreadsheet of 60 MB and the form around it
 FILE_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
 MEDIA_ROOT = DATA / "media"
 

@@ -2,7 +2,6 @@
 
 from typing import Any
 
-from django.conf import settings
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.utils.http import escape_leading_slashes
@@ -44,7 +43,7 @@ def broken(request: HttpRequest) -> HttpResponse:
     return show(request, 500, "Something broke", text)
 
 
-def too_large(request: HttpRequest) -> HttpResponse:
-    most = f"It is larger than {settings.MAX_REQUEST_BYTES // 1024**2} MB, so it was not read and nothing was saved."
-    text = f"{most} Go back and send fewer or smaller files."
+def too_large(request: HttpRequest, most: int) -> HttpResponse:
+    said = f"It is larger than {most // 1024**2} MB, so it was not read and nothing was saved."
+    text = f"{said} Go back and send fewer or smaller files."
     return show(request, 413, "That is too much at once", text)

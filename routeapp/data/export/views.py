@@ -51,5 +51,5 @@ def everything_in(request: HttpRequest) -> HttpResponse:
                 f"{sum(rows.values()):,} rows are in the books. Everybody but you needs a new password.",
                 "people",
             )
-    largest = settings.MAX_REQUEST_BYTES // 1024 // 1024
+    largest = settings.MAX_FILE_BYTES // 1024 // 1024
     return htmx.ask(request, "routeapp/data/bring_in.html", form, largest=largest, filled=queries.filled_tables()[:5])

@@ -21,7 +21,7 @@ from openpyxl import load_workbook
 from machines.models import ArrivalPhoto, Machine
 from routeapp.data.demo.load import load
 from routeapp.data.export import queries
-from routeapp.data.export.rules_cells import KINDS
+from routeapp.data.export.rules_cells import FILE, KINDS
 from routeapp.models import Photo
 from routeapp.visits import queries as visits
 from tests.data.export.books import brought_in, emptied, every_table, taken_out
@@ -118,8 +118,11 @@ def test_zip_holds_tables_their_dictionary_and_photos(demo):
         head = archive.read("tables/machine.csv").decode().partition("\r\n")[0]
         about = json.loads(archive.read("about.json"))
     listed = [table.file for table in queries.tables()]
-    photos = [f"photos/{name}" for table in every_table() for name in ()] or [
-        one for one in names if one.startswith("files/")
+    columns = [(table, column) for table in queries.tables() for column in table.columns if column.kind is FILE]
+    photos = [
+        f"files/{name}"
+        for table, column in columns
+        for name in table.model.objects.exclude(**{column.name: ""}).values_list(column.name, flat=True)
     ]
     rest = ["READ ME FIRST.txt", "about.json", "dictionary.csv", "everything.xlsx"]
     assert sorted(names) == sorted([*listed, *photos, *rest])

@@ -79,7 +79,10 @@ class QuoteForm(forms.ModelForm):
         super().__init__(*args, **kwargs)
         self.fields["model"].empty_label = "Parts, no cabinets"
         self.fields["supplier"].empty_label = None
-        if not self.instance.pk:
+        if self.instance.pk:
+            foreign = self.instance.currency != money.active()
+            self.initial["rate"] = f"{self.instance.rate.normalize():f}" if foreign else None
+        else:
             self.initial |= {"received_on": today, "currency": money.active(), "kg_per_m3": 1000, "rate": None}
 
     def clean_kg_per_m3(self) -> int:

@@ -75,6 +75,9 @@ class PercentField(forms.DecimalField):
         for validator in self.validators:
             validator.message = message
 
+    def prepare_value(self, value: Any) -> Any:
+        return f"{value / 100:g}" if isinstance(value, int) else value
+
     def to_python(self, value: Any) -> Decimal | None:
         return super().to_python(str(value or "").replace(",", ".").strip("% \u00a0\u202f"))
 

@@ -130,6 +130,25 @@ def test_form_of_a_quote_shows_what_it_says(owner_client, owner, model):
     paper = owner_client.get(reverse("quote-edit", args=[made.pk])).context["paper"]
     assert [form["unit_cents"].value() for form in paper.prices.forms[:2]] == ["480.00", "440.00"]
     assert [form["amount"].value() for form in paper.costs.forms[:3]] == ["95.00", "160.00", "45.00"]
+    assert [paper.head[name].value() for name in ("deposit_bp", "extra_duty_bp", "rate")] == ["30", "7.5", None]
+
+
+def test_quote_opened_and_saved_as_it_stands_is_the_same(owner_client, owner, model):
+    """What a browser sends back of a form that nobody touched."""
+    made = sea_quote(owner, model, currency="EUR", rate=Decimal("1.0825"), tax_comes_back=False)
+    before = said_by(made)
+    paper = owner_client.get(reverse("quote-edit", args=[made.pk])).context["paper"]
+    forms = [paper.head, *[form for one in (paper.prices, paper.costs) for form in (one.management_form, *one.forms)]]
+    fields = {field.html_name: field.value() for form in forms for field in form}
+    sent = {name: value for name, value in fields.items() if value is not None and value is not False}
+    assert owner_client.post(reverse("quote-edit", args=[made.pk]), sent).status_code == 302
+    assert said_by(made) == before
+
+
+def said_by(made):
+    rows = Quote.objects.filter(pk=made.pk).values().get()
+    costs = made.costs.values_list("kind", "basis", "amount_cents", "share_bp", "ours")
+    return rows, list(made.prices.values_list("from_pieces", "unit_cents")), list(costs)
 
 
 def test_quote_that_was_ordered_by_stays(owner, model):

@@ -10,7 +10,8 @@ from machines.cabinets.models import GONE, CabinetModel, Kind, Machine, Status
 from machines.cabinets.queries import CurrentSettings
 from machines.cabinets.rules_entry import LONGEST_CODE, clean_code, in_order
 from routeapp.kit import pictures
-from routeapp.kit.forms import CountField, MomentField, MoneyField
+from routeapp.kit.forms import CountField, MeasureField, MomentField, MoneyField
+from routeapp.kit.units import LENGTH, WEIGHT
 
 
 class PhotoField(forms.FileField):
@@ -98,6 +99,11 @@ class NewCabinetForm(CabinetForm):
 class ModelForm(forms.ModelForm):
     kind = forms.ChoiceField(choices=Kind.choices)
     price_cents = MoneyField(label="Usual price per play", least=1)
+    largest_prize_mm = MeasureField(what=LENGTH, label="Largest prize", required=False)
+    width_mm = MeasureField(what=LENGTH, label="Width", required=False)
+    depth_mm = MeasureField(what=LENGTH, label="Depth", required=False)
+    height_mm = MeasureField(what=LENGTH, label="Height", required=False)
+    weight_kg = MeasureField(what=WEIGHT, label="Weight", required=False)
 
     class Meta:
         model = CabinetModel
@@ -119,10 +125,7 @@ class ModelForm(forms.ModelForm):
             "locks",
             "notes",
         ]
-        field_classes = dict.fromkeys(
-            ["prize_capacity", "largest_prize_mm", "width_mm", "depth_mm", "height_mm", "weight_kg", "watts"],
-            CountField,
-        )
+        field_classes = dict.fromkeys(["prize_capacity", "watts"], CountField)
         widgets = {
             name: forms.Textarea(attrs={"rows": 4 if name.endswith("checks") else 3})
             for name in ("checks", "arrival_checks", "bench_checks", "locks", "notes")

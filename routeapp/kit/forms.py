@@ -11,10 +11,11 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 from django.utils import timezone
 
-from routeapp.kit import money
+from routeapp.kit import money, units
 from routeapp.kit.errors import Refused
 
 LARGEST_COUNT = 999_999_999
+LARGEST_MEASURE = 99_999  # millimetres, inches, kilograms or pounds
 FIRST_YEAR, LAST_YEAR = 2000, 2999
 
 
@@ -60,6 +61,27 @@ class CountField(forms.IntegerField):
             "max_value": "The most that makes sense here is %(limit_value)s.",
         }
         self.widget.attrs.update({"inputmode": "numeric", "autocomplete": "off"})
+
+
+class MeasureField(forms.DecimalField):
+    """A length or weight in the business's unit; cleans to whole millimetres or kilograms, or None when left empty."""
+
+    widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "amount", "autocomplete": "off"})
+
+    def __init__(self, *, what: str, label: str, **kwargs: Any) -> None:
+        super().__init__(min_value=0, max_value=LARGEST_MEASURE, decimal_places=1, label=label, **kwargs)
+        self.what, self.plain = what, label
+
+    def get_bound_field(self, form: forms.BaseForm, field_name: str) -> forms.BoundField:
+        self.label = f"{self.plain} ({units.sign(self.what)})"
+        return super().get_bound_field(form, field_name)
+
+    def prepare_value(self, value: Any) -> Any:
+        return units.shown(value, self.what) if isinstance(value, int) else value
+
+    def clean(self, value: Any) -> int | None:
+        typed = super().clean(value)
+        return None if typed is None else units.kept(typed, self.what)
 
 
 class PercentField(forms.DecimalField):

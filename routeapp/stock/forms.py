@@ -9,7 +9,8 @@ from django import forms
 from django.contrib.auth import get_user_model
 from django.core.exceptions import ValidationError
 
-from routeapp.kit.forms import CountField, MoneyField, PastField
+from routeapp.kit.forms import CountField, MeasureField, MoneyField, PastField
+from routeapp.kit.units import LENGTH
 from routeapp.stock import queries
 from routeapp.stock.actions import LARGEST_LOAD
 from routeapp.stock.actions_papers import Delivered
@@ -20,10 +21,12 @@ FIRST_LINES, MOST_LINES = 3, 16  # of one delivery
 
 
 class PrizeForm(forms.ModelForm):
+    size_mm = MeasureField(what=LENGTH, label="Longest side", required=False)
+
     class Meta:
         model = Prize
         fields = ["name", "supplier", "low_at", "size_mm", "age_grade", "small_parts", "retired", "notes"]
-        field_classes = {"low_at": CountField, "size_mm": CountField}
+        field_classes = {"low_at": CountField}
         widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
         help_texts = {"low_at": "Counts what lies in stores and vans. 0 never says so."}
         error_messages = {"name": {"unique": "There is a prize with this name already."}}

@@ -82,12 +82,15 @@ def make_owner(*, username: str, password: str, by: Any = None, at: datetime) ->
 
 
 @transaction.atomic
-def edit_business(*, name: str, currency: str, time_zone: str, contact: str, by: Any, at: datetime) -> Business:
+def edit_business(
+    *, name: str, currency: str, time_zone: str, contact: str, units: str, by: Any, at: datetime
+) -> Business:
     """Change what the business is called and where it stands. Refuses another currency once cabinets have prices."""
     business = Business.objects.select_for_update().first() or Business(pk=1)
     if currency != business.currency and queries.currency_is_settled():
         raise Refused(f"Prices and takes are kept in {business.currency}, so the currency stays.", "currency")
     business.name, business.currency, business.time_zone, business.contact = name, currency, time_zone, contact
+    business.units = units
     business.save()
     audit.record("changed the business", business, by=by, at=at)
     return business

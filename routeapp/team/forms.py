@@ -8,6 +8,7 @@ from django.contrib.auth.validators import UnicodeUsernameValidator
 
 from routeapp.kit import clock, money
 from routeapp.kit.access import BOOKKEEPER, OWNER, ROLES, ROUTE_HAND, roles_of
+from routeapp.kit.units import Units
 from routeapp.team import queries
 
 LONGEST_USERNAME = 150
@@ -94,6 +95,7 @@ class BusinessForm(forms.Form):
     time_zone = forms.ChoiceField(
         choices=clock.zone_choices, help_text="For times on pages; each location may have its own."
     )
+    units = forms.ChoiceField(label="Sizes and weights in", choices=Units.choices)
     contact = forms.CharField(
         label="How players reach you",
         max_length=200,

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
-from routeapp.kit import money
+from routeapp.kit import money, units
 from routeapp.team.queries import business
 
 
@@ -17,5 +17,6 @@ class BusinessMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         request.business = business()
         money.activate(request.business.currency)
+        units.activate(request.business.units)
         with timezone.override(ZoneInfo(request.business.time_zone)):
             return self.get_response(request)

@@ -2,6 +2,8 @@
 
 from django.db import models
 
+from routeapp.kit.units import Units
+
 UNNAMED = "Keyround"  # what a business is called until somebody says
 
 
@@ -11,6 +13,7 @@ class Business(models.Model):
     name = models.CharField(max_length=120)
     currency = models.CharField(max_length=3, default="USD")
     time_zone = models.CharField(max_length=40, default="UTC")
+    units = models.CharField(max_length=9, choices=Units, default=Units.METRIC)
     contact = models.CharField(
         "how players reach you", max_length=200, blank=True, help_text="Shown on the page behind each label."
     )

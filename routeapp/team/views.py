@@ -100,7 +100,7 @@ def own_password(request: HttpRequest) -> HttpResponse:
 
 @allow(OWNER)
 def business_edit(request: HttpRequest) -> HttpResponse:
-    now = {name: getattr(request.business, name) for name in ("name", "currency", "time_zone", "contact")}
+    now = {name: getattr(request.business, name) for name in ("name", "currency", "time_zone", "units", "contact")}
     form = BusinessForm(**sent(request), initial=now)
     if form.is_valid() and accepted(form, actions.edit_business, **form.cleaned_data, by=request.user, at=clock.now()):
         return htmx.done(request, "The business is saved.", "setup")

@@ -8,7 +8,7 @@ from django import template
 from django.templatetags.tz import do_timezone
 from django.utils import timezone
 
-from routeapp.kit import access, money
+from routeapp.kit import access, money, units
 
 register = template.Library()
 
@@ -37,6 +37,18 @@ def over_short(cents: int | None) -> str:
     if cents == 0:
         return "exact"
     return f"{'short' if cents < 0 else 'over'} by {money.as_text(abs(cents))}"
+
+
+@register.filter
+def length_text(mm: int) -> str:
+    """Millimetres in the business's unit: “600 mm” or “23.6 in”."""
+    return units.as_text(mm, units.LENGTH)
+
+
+@register.filter
+def weight_text(kg: int) -> str:
+    """Kilograms in the business's unit: “120 kg” or “264.6 lb”."""
+    return units.as_text(kg, units.WEIGHT)
 
 
 @register.filter

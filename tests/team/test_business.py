@@ -4,18 +4,25 @@ import pytest
 from django.contrib.admin.models import LogEntry
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
 from routeapp.kit import audit
-from routeapp.models import Business
+from routeapp.models import Business, Prize
 from routeapp.team.views import LOG
 from tests.factories import MachineFactory, person
 
-LAMPLIGHT = {"name": "Lamplight", "currency": "EUR", "time_zone": "Europe/Lisbon", "contact": "0123 456"}
+LAMPLIGHT = {
+    "name": "Lamplight",
+    "currency": "EUR",
+    "time_zone": "Europe/Lisbon",
+    "units": "metric",
+    "contact": "0123 456",
+}
 
 
 def test_business_is_made_on_the_first_save(owner_client):
     assert owner_client.post("/business/", LAMPLIGHT).headers["Location"] == "/setup/"
-    assert Business.objects.values("name", "currency", "time_zone", "contact").get() == LAMPLIGHT
+    assert Business.objects.values(*LAMPLIGHT).get() == LAMPLIGHT
 
 
 @pytest.mark.parametrize(
@@ -104,3 +111,11 @@ def test_log_asks_the_same_for_one_line_and_for_three(owner_client, owner, route
     with django_assert_num_queries(len(one)):
         owner_client.get("/audit/")
     assert LogEntry.objects.count() == 3
+
+
+def test_business_that_measures_in_inches_types_and_sees_them(owner_client):
+    owner_client.post("/business/", {**LAMPLIGHT, "units": "customary"})
+    owner_client.post(reverse("prize-add"), {"name": "Frog", "low_at": "0", "size_mm": "1.6"})
+    frog = Prize.objects.get()
+    field = owner_client.get(reverse("prize-edit", args=[frog.pk])).context["form"]["size_mm"]
+    assert (frog.size_mm, field.label, str(field.value())) == (41, "Longest side (in)", "1.6")

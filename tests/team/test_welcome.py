@@ -11,6 +11,7 @@ SAID = {
     "name": "Lantern Rounds",
     "currency": "EUR",
     "time_zone": "Europe/Lisbon",
+    "units": "metric",
     "own_name": "Ines Lobo",
     "username": "ines",
     "password": factories.PASSWORD,

@@ -120,7 +120,7 @@ def test_page_compares_what_the_cabinet_needs_with_what_the_place_has(owner_clie
     PlacementFactory(machine__model__watts=100, location=mill)
     page = owner_client.get(address(claw, mill)).content.decode()
     for words in (
-        "840 × 900 × 1980 mm",
+        "840 mm × 900 mm × 1980 mm",
         "260 W",
         "Door 82 cm",
         "Two outlets on the left wall",

@@ -16,6 +16,7 @@ from machines.labels.actions import labels_for
 from routeapp.data.demo import names, pictures
 from routeapp.data.demo.names_places import CROWDS, Site
 from routeapp.data.demo.world import World
+from routeapp.kit.units import Units
 from routeapp.stock.actions_goods import add_place, add_prize, make_mix
 from routeapp.stock.models import Mix, Place, PlaceKind, Prize
 from routeapp.team.actions import add_person, edit_business, make_owner
@@ -63,9 +64,8 @@ def _add_people(cast: Cast, at: datetime) -> None:
     for one in names.PEOPLE[1:]:
         said = {"username": one.username, "name": one.name, "role": one.role, "password": one.password}
         cast.people[one.username] = add_person(**said, by=by, at=at)
-    edit_business(
-        name=names.BUSINESS, currency=names.CURRENCY, time_zone=names.ZONE, contact=names.CONTACT, by=by, at=at
-    )
+    place = {"currency": names.CURRENCY, "time_zone": names.ZONE, "units": Units.METRIC}
+    edit_business(name=names.BUSINESS, **place, contact=names.CONTACT, by=by, at=at)
 
 
 def _add_site(cast: Cast, site: Site, at: datetime) -> None:

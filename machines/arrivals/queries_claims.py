@@ -1,17 +1,19 @@
 """Claims: where each stands, what runs out when, and what a supplier's deliveries were like."""
 
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import median
 
 import holidays
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Avg, Count, Prefetch, Q, QuerySet
 
 from machines.arrivals import rules_clocks
-from machines.arrivals.models import WRONG, Claim, ClaimItem, ClaimStep, Finding, Step
+from machines.arrivals.models import WRONG, Addressee, Claim, ClaimItem, ClaimStep, Finding, Step
 from machines.arrivals.rules_clocks import Deadline, Regime
-from machines.cabinets.models import Machine
-from machines.purchases.models import Supplier
+from machines.purchases.models import OrderedCabinet, Supplier
+from machines.purchases.queries_orders import Delivered, records
 from routeapp.kit.clock import local_day
 
 SOON = timedelta(days=14)
@@ -73,6 +75,12 @@ class Standing:
         return None if self.is_closed else min(running, key=lambda one: one.on or date.max, default=None)
 
     @property
+    def urgency(self) -> tuple[bool, date]:
+        """What sorts claims: open ones first, by the day that comes next."""
+        coming = self.next_deadline
+        return self.is_closed, coming.on if coming and coming.on else date.max
+
+    @property
     def missed(self) -> list[Deadline]:
         return [one for one in self.deadlines if one.is_missed(self.today)]
 
@@ -125,10 +133,14 @@ def us_holidays(year: int) -> set[date]:
 class Score:
     """What a supplier's deliveries and claims were like, from what is written down here; None where nothing is."""
 
-    cabinets: int
+    supplier: Supplier
+    deliveries: int
+    late_days: float | None  # against the quotes, below zero when early; the median
+    landed_cents: int | None  # of one cabinet at the door, the mean
+    cabinets: int  # that were looked at
     damaged: int
     claims: int
-    reply_days: float | None
+    reply_days: float | None  # from the first thing sent to the first answer, the median
     asked: int
     made_good: int
 
@@ -138,16 +150,39 @@ class Score:
         return 100 * (100 * self.made_good // self.asked) if self.asked else None
 
 
-def score(supplier: Supplier, today: date, zone: str) -> Score:
-    """Damage is counted in cabinets that were looked at; replies from the first thing sent to the first reply."""
-    seen = Finding.objects.live().filter(arrival__order__supplier=supplier, machine__isnull=False)
-    looked_at = Machine.objects.filter(pk__in=seen.values("machine"))
-    of_supplier = claims().filter(arrival__order__supplier=supplier, addressee="supplier")
-    stood = [standing(claim, today, zone) for claim in of_supplier]
+def scores(stood: Iterable[Standing], zone: str) -> list[Score]:
+    """Every supplier's; `stood` are all claims as they stand."""
+    suppliers = list(Supplier.objects.all())
+    seen = Finding.objects.live().filter(machine__isnull=False).order_by().values_list("arrival__order__supplier")
+    counts = {
+        "all": Count("machine", distinct=True),
+        "broken": Count("machine", distinct=True, filter=Q(state__in=WRONG)),
+    }
+    looked_at = {pk: both for pk, *both in seen.annotate(**counts)}
+    bought = OrderedCabinet.objects.filter(cost_cents__isnull=False).order_by().values_list("line__order__supplier")
+    landed = dict(bought.annotate(Avg("cost_cents")))
+    known = records(suppliers, zone)
+    mine: dict[int, list[Standing]] = defaultdict(list)
+    for one in stood:
+        if one.claim.addressee == Addressee.SUPPLIER:
+            mine[one.claim.arrival.order.supplier_id].append(one)
+    return [
+        _score(one, known[one.pk].deliveries, landed.get(one.pk), looked_at.get(one.pk, [0, 0]), mine[one.pk])
+        for one in suppliers
+    ]
+
+
+def _score(
+    supplier: Supplier, deliveries: list[Delivered], landed: float | None, seen: list[int], stood: list[Standing]
+) -> Score:
     waits = [wait for one in stood if (wait := _reply_days(one.claim)) is not None]
     return Score(
-        cabinets=looked_at.count(),
-        damaged=looked_at.filter(pk__in=seen.filter(state__in=WRONG).values("machine")).count(),
+        supplier=supplier,
+        deliveries=len(deliveries),
+        late_days=median(one.late for one in deliveries) if deliveries else None,
+        landed_cents=round(landed) if landed is not None else None,
+        cabinets=seen[0],
+        damaged=seen[1],
         claims=len(stood),
         reply_days=median(waits) if waits else None,
         asked=sum(one.asked for one in stood),

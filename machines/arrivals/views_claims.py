@@ -11,7 +11,6 @@ from machines.arrivals import actions_claims, queries, queries_claims, rules_pap
 from machines.arrivals.forms_claims import ClaimForm, StepForm
 from machines.arrivals.models import WRONG, ArrivalPhoto
 from machines.arrivals.queries_claims import Standing
-from machines.purchases.models import Supplier
 from routeapp.kit import money
 from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, ROUTE_HAND, allow
 from routeapp.kit.clock import local_day, now
@@ -32,9 +31,12 @@ def claim_list(request: HttpRequest) -> HttpResponse:
     zone = request.business.time_zone
     today = local_day(now(), zone)
     stood = [queries_claims.standing(claim, today, zone) for claim in queries_claims.claims()]
-    stood.sort(key=lambda one: (one.is_closed, one.next_deadline is None, one.next_deadline and one.next_deadline.on))
-    suppliers = [(one, queries_claims.score(one, today, zone)) for one in Supplier.objects.all()]
-    context = {"stood": stood, "suppliers": suppliers, "open": sum(not one.is_closed for one in stood)}
+    stood.sort(key=lambda one: one.urgency)
+    context = {
+        "stood": stood,
+        "scores": queries_claims.scores(stood, zone),
+        "open": sum(not one.is_closed for one in stood),
+    }
     return page(request, "machines/arrivals/claim_list.html", context)
 
 

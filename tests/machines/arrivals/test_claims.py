@@ -14,6 +14,7 @@ from machines.models import Claim, ClaimItem, ClaimStep, Finding, Supplier
 from routeapp.pages import queries_today
 from tests.machines.arrivals.cast import claimed, machines_of, order_of_two, received
 from tests.machines.counting import queries_of
+from tests.machines.purchases.cast import supplier
 
 pytestmark = pytest.mark.django_db
 CAME = datetime(2026, 7, 1, 12, tzinfo=UTC)
@@ -106,8 +107,9 @@ def test_the_supplier_is_judged_by_what_is_written_down(claim, owner):
     step(claim, owner, "notice", 1)
     step(claim, owner, "reply", 4)
     step(claim, owner, "paid", 20, cents=42_50)
-    said = queries_claims.score(Supplier.objects.get(), date(2026, 8, 1), "UTC")
-    assert (said.cabinets, said.damaged, said.claims) == (1, 1, 1)
+    said = queries_claims.scores([stands(claim, date(2026, 8, 1))], "UTC")[0]
+    assert (said.supplier, said.cabinets, said.damaged, said.claims) == (Supplier.objects.get(), 1, 1, 1)
+    assert (said.deliveries, said.late_days, said.landed_cents is None) == (1, -2, False)
     assert (said.reply_days, said.asked, said.made_good, said.good_share) == (3.0, 85_00, 42_50, 5_000)
 
 
@@ -149,8 +151,9 @@ def test_the_paper_is_made_without_a_photo_whose_file_is_gone(hand_client, claim
 
 def test_the_list_asks_as_often_for_three_as_for_one(hand_client, claim, arrival, owner):
     one = queries_of(hand_client, reverse("claims"))
-    for _ in range(2):
+    for name in ("Tern Works", "Skua Works"):
         claimed(arrival, owner, CAME)
+        supplier(name)
     assert queries_of(hand_client, reverse("claims")) == one
 
 

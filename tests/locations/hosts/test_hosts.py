@@ -102,9 +102,7 @@ def test_contact_that_cannot_be_reached_is_questioned(owner_client, mill, field,
 def test_hosts_are_found_by_name_and_by_contact(owner_client, mill):
     Contact.objects.create(host=mill, **odile())
     HostFactory(name="Tide Street Arcade")
-    found = {
-        text: owner_client.get(reverse("hosts"), {"q": text}).context["table"].rows for text in ("mill", "farrow")
-    }
+    found = {text: owner_client.get(reverse("hosts"), {"q": text}).context["table"].rows for text in ("mill", "farrow")}
     assert found == {"mill": [mill], "farrow": [mill]}
 
 

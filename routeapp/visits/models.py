@@ -47,6 +47,9 @@ class Visit(Fact):
             ),
         ]
 
+    def __str__(self) -> str:
+        return f"Visit of {self.at:%-d %b %Y}"
+
 
 class TimesKept(models.Model):
     """Somebody looked at a visit whose times were in doubt and said that they are right."""

@@ -40,6 +40,9 @@ def bring(*, sheet_import: SheetImport, dry: bool, progress: Progress, by: Any, 
     sheets = _sheets(sheet_import, plan)
     # Whatever the order of day and month, the names in the rows are the same, so all questions come at once.
     found = _read(sheets, plan if plan.order else replace(plan, order=DAY_FIRST), progress)
+    if not plan.order and set(found.dates) in ({DAY_FIRST}, {MONTH_FIRST}):  # no date could be read in two ways
+        plan = replace(plan, order=next(iter(found.dates)))
+        found = _read(sheets, plan, progress) if plan.order == MONTH_FIRST else found
     if questions := _questions(plan, found):
         return {"questions": questions, "notes": _notes(sheets, plan)}
     run = Run(by=by, at=at, zone=business().time_zone, plan=plan, sheet_import=sheet_import)

@@ -160,12 +160,12 @@ def _first_moment(run: Run, line: Line, code: str) -> datetime:
 def _model(run: Run, line: Line, code: str) -> CabinetModel:
     name = line.get("model") or run.plan.model
     if not name:
-        raise Refused(f"{code} is not known here and nothing says its model. Write one below for such cabinets.")
+        raise Refused(f"{code} is not known here and nothing says its model. Name one for such cabinets beside the columns.")
     found = run.makes.get(name.casefold()) or CabinetModel.objects.filter(name__iexact=name).first()
     if found is None:
         price = line.get("price") or run.plan.price_cents
         if not price:
-            raise Refused(f"The model {name} is new and nothing says its price per play. Write one below.")
+            raise Refused(f"The model {name} is new and nothing says its price per play. Name one beside the columns.")
         kind = _kind(line.get("kind") or name)
         found = add_model(name=fits(name, 80, "name of a model"), kind=kind, price_cents=price, **run.facts)
         run.remember(Noun.MODEL, found.pk)

@@ -50,7 +50,7 @@ GROUPS: dict[str, tuple[Meaning, ...]] = {
             "removed", "removed on", "taken away", "until", "end", "end date", "date removed", "left", "pulled", "to",
         )),
         Meaning("share", "Host's share of the take", "percent", (
-            "share", "host share", "commission", "split", "rate", "percent", "share of take", "location share",
+            "share", "host share", "commission", "split", "cut", "rate", "percent", "share of take", "location share",
         )),
         Meaning("agreed_on", "Share in force from", "when", (
             "agreed", "agreed on", "agreement", "agreement date", "agreement from", "contract date", "share from",

@@ -89,6 +89,19 @@ def test_dates_in_two_orders_are_asked_about_once(desk, world):
     assert "questions" not in desk.result  # told for such a file already
 
 
+@pytest.mark.parametrize(
+    ("first", "second", "days"),
+    [
+        ("03/25/2025", "04/15/2025", [date(2025, 3, 25), date(2025, 4, 15)]),
+        ("25/03/2025", "15/04/2025", [date(2025, 3, 25), date(2025, 4, 15)]),
+    ],
+)
+def test_dates_that_can_be_read_in_one_way_only_need_no_question(desk, world, first, second, days):
+    desk.bring(rows([first, "C-101", "", "40", ""], [second, "C-101", "", "30", ""]))
+
+    assert takes() == [(days[0], 4000), (days[1], 3000)]
+
+
 def test_rows_that_show_the_order_are_named_beside_the_question(desk, world):
     desk.check(rows(["03/04/2025", "C-101", "", "40", ""], ["25/04/2025", "C-101", "", "30", ""]))
 
@@ -225,7 +238,7 @@ def test_wrong_rows_can_be_left_out(desk, world):
 def test_unknown_cabinet_says_what_to_do(desk, world):
     desk.check(rows(["2025-03-03", "C-900", DINER, "40", ""]), model="")
     assert desk.problems() == [
-        (2, "", "C-900 is not known here and nothing says its model. Write one below for such cabinets.")
+        (2, "", "C-900 is not known here and nothing says its model. Name one for such cabinets beside the columns.")
     ]
 
     desk.columns(model="Harbour Claw")

@@ -238,7 +238,7 @@ def test_wrong_rows_can_be_left_out(desk, world):
 def test_unknown_cabinet_says_what_to_do(desk, world):
     desk.check(rows(["2025-03-03", "C-900", DINER, "40", ""]), model="")
     assert desk.problems() == [
-        (2, "", "C-900 is not known here and nothing says its model. Name one for such cabinets beside the columns.")
+        (2, "", "C-900 is not known here and nothing says its model. Name one beside the columns.")
     ]
 
     desk.columns(model="Harbour Claw")

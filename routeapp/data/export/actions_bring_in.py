@@ -148,11 +148,13 @@ def _write(table: Table, batch: list[Row], made: list[Any]) -> None:
 
 
 def _rule_broken(problem: Exception) -> str:
-    """The database's own words end with the name of the rule, which speaks, or with the columns that clash."""
+    """The name of the rule speaks: PostgreSQL gives it, SQLite's words end with it or with the columns that clash."""
     said = str(problem).splitlines()[0]
+    given = getattr(getattr(problem.__cause__, "diag", None), "constraint_name", None)
+    name = given or said.rpartition(": ")[2]
     if "UNIQUE" in said.upper():
-        return f"another row says the same where it may stand once only ({said.rpartition(': ')[2]})."
-    return f"it breaks a rule of the books ({said.rpartition(': ')[2].replace('_', ' ')})."
+        return f"another row says the same where it may stand once only ({name})."
+    return f"it breaks a rule of the books ({name.replace('_', ' ')})."
 
 
 def _check_references(table: Table, brought: Brought) -> None:

@@ -72,6 +72,7 @@ async function entry(form, section, visit, photos) {
   const { prefix, cabinet } = section.dataset;
   const field = (name) => form.elements[`${prefix}-${name}`];
   const filled = (sort) => [...section.querySelectorAll(`[name^="${prefix}-${sort}_"]`)]
+    .filter((input) => /_\d+$/.test(input.name)) // found_7 is a prize, found_estimated is not
     .map((input) => [Number(input.name.split("_").pop()), input.type === "text" || input.type === "number" ? count(input) : text(input)])
     .filter(([, value]) => value !== null && value !== "");
   const pieces = (pairs) => pairs.filter(([, many]) => many).map(([prize, many]) => ({ prize, pieces: many }));

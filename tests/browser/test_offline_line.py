@@ -27,6 +27,7 @@ from tests.browser.test_offline_visit import (
     until_sent,
     world,
 )
+from tests.visits.books import document, entry, record
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 __all__ = ["world"]
@@ -271,6 +272,8 @@ def test_plain_visit_from_scan_to_saved_takes_few_taps(new_phone, line, world, c
 
 
 def test_document_says_what_the_form_on_the_server_says(new_phone, line, world):
+    prizes = [entry(world, "before", cabinet, loaded={0: 20}) for cabinet in (0, 1)]
+    before, _ = record(world, document(world, "before", entries=prizes))
     phone = new_phone()
     page = phone.page
     page.goto(f"/visits/new/{world.location.pk}/")
@@ -281,12 +284,14 @@ def test_document_says_what_the_form_on_the_server_says(new_phone, line, world):
     for name, text in {
         f"{first}-reading_{world.meters[0].pk}": "90", f"{first}-cash-n1000": "3", f"{first}-cash-c25": "2",
         f"{first}-cash-w25": "56.7", f"{first}-tests": "3", f"{first}-grip_strength": "55", f"{first}-fault": "Dark",
+        f"{first}-found_{world.prizes[0].pk}": "18",
         f"{first}-other_pieces": "7", f"{second}-bag_number": "S 17", f"{second}-note": "Wobbles",
         "host_cents": "10", "host_received_by": "Mika", "note": "Closed early",
     }.items():  # fmt: skip
         page.fill(f"[name='{name}']", text)
     page.select_option(f"[name={first}-other_prize]", str(world.prizes[1].pk))
     page.check(f"[name={first}-tests_first]")
+    page.check(f"[name={first}-found_estimated]")
     page.select_option(f"[name={first}-explained_{world.meters[0].pk}]", "reset")
     said = page.evaluate(
         """async () => {
@@ -301,7 +306,7 @@ def test_document_says_what_the_form_on_the_server_says(new_phone, line, world):
     )
     page.wait_for_url(re.compile("/visits/.*-"))
 
-    stored = Visit.objects.get().document
+    stored = Visit.objects.exclude(pk=before.pk).get().document
     for name in ("arrived_at", "departed_at"):
         assert datetime.fromisoformat(said.pop(name)) == datetime.fromisoformat(stored.pop(name))
     assert filled(said) == filled(stored)

@@ -29,8 +29,8 @@ export function ago(at) {
 
 export function said(at) {
   const then = new Date(at);
-  const day = then.toDateString() === new Date().toDateString() ? "" : `${then.toLocaleDateString([], { weekday: "short", day: "numeric", month: "short" })}, `;
-  return day + then.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const day = then.toDateString() === new Date().toDateString() ? "" : `${then.toLocaleDateString("en-GB", { weekday: "short", day: "numeric", month: "short" })}, `;
+  return day + then.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
 }
 
 export function span(milliseconds) {

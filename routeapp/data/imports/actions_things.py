@@ -158,7 +158,7 @@ def _first_moment(run: Run, line: Line, code: str) -> datetime:
 
 
 def _model(run: Run, line: Line, code: str) -> CabinetModel:
-    name = line.get("model") or run.plan.model
+    name = line.get("model") or run.plan.model or line.get("kind")  # many sheets say only “claw”
     if not name:
         raise Refused(f"{code} is not known here and nothing says its model. Name one beside the columns.")
     found = run.makes.get(name.casefold()) or CabinetModel.objects.filter(name__iexact=name).first()

@@ -246,6 +246,14 @@ def test_unknown_cabinet_says_what_to_do(desk, world):
     assert Machine.objects.get(code="C-900").model.name == "Harbour Claw"
 
 
+def test_kind_alone_is_the_model_too(desk, world):
+    desk.check(csv_file("Cabinet,Kind,Price\nC-900,Claw (big),1\n"), model="")
+    desk.bring()
+
+    made = Machine.objects.get(code="C-900").model
+    assert (made.name, made.kind, made.price_cents) == ("Claw (big)", "claw", 100)
+
+
 def test_a_cabinet_twice_on_one_day(desk, world):
     desk.check(rows(["2025-03-03", "C-101", "", "40", ""], ["2025-03-03", "C-101", "", "30", ""]))
 

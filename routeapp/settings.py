@@ -98,7 +98,7 @@ DATABASES = {
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["ENGINE"] = "routeapp.kit.sqlite3"
     DATABASES["default"]["OPTIONS"] = {
-        "timeout": 10,
+        "timeout": 20,  # seconds, as kit/sqlite3 waits
         "transaction_mode": "IMMEDIATE",  # Django's default loses most writes when several phones sync at once.
         # FULL: with NORMAL a power cut can lose a visit that the phone has already let go of.
         "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA temp_store=MEMORY; "

@@ -3,9 +3,11 @@
 from collections.abc import Callable
 
 from django.conf import settings
+from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse
 
-from routeapp.pages.views_errors import too_large, wrong_method
+from routeapp.kit.sqlite3.base import BUSY
+from routeapp.pages.views_errors import busy, too_large, wrong_method
 
 FILES_COME_TO = ("/imports/", "/everything/in/", "/visits/file/")  # whole businesses come here, from a desk
 
@@ -35,3 +37,7 @@ class WordsMiddleware:
         worded = wrong_method(request)
         worded["Allow"] = response["Allow"]
         return worded
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        """Who waited in vain for another's long writing hears so; phones send again by themselves."""
+        return busy(request) if isinstance(exception, OperationalError) and BUSY in str(exception) else None

@@ -43,6 +43,12 @@ def broken(request: HttpRequest) -> HttpResponse:
     return show(request, 500, "Something broke", text)
 
 
+def busy(request: HttpRequest) -> HttpResponse:
+    said = "Something large is being saved, such as a spreadsheet, and nothing of this was saved."
+    text = f"{said} Go back, where what you typed still stands, and send it again in a minute."
+    return show(request, 503, "Not saved: the books are busy", text)
+
+
 def too_large(request: HttpRequest, most: int) -> HttpResponse:
     said = f"It is larger than {most // 1024**2} MB, so it was not read and nothing was saved."
     text = f"{said} Go back and send fewer or smaller files."

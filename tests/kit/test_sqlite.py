@@ -1,11 +1,16 @@
 """Writers of one process wait in a queue, and connections keep the statistics that indexes are chosen by."""
 
+import json
 import threading
 
 import pytest
 from django.db import connection, connections, transaction
 
-from routeapp.models import Place
+from routeapp.kit.snapshot import apart
+from routeapp.kit.sqlite3 import base
+from routeapp.models import Place, Visit
+from tests import factories
+from tests.visits.books import document, make_world
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.sqlite_only]
 
@@ -75,3 +80,50 @@ def test_new_connection_brings_the_statistics_up_to_date():
     with connection.cursor() as cursor:
         cursor.execute("SELECT count(*) FROM sqlite_stat1 WHERE tbl = 'routeapp_place'")
         assert cursor.fetchone()[0] > 0
+
+
+def test_what_is_tried_out_apart_keeps_nobody_from_saving_and_leaves_nothing(impatient):
+    Place.objects.create(kind="store", name="Before")
+    failed = []
+
+    def write(number):
+        try:
+            with transaction.atomic():
+                Place.objects.create(kind="store", name=f"Meanwhile {number}")
+        except Exception as problem:
+            failed.append(problem)
+        finally:
+            connections.close_all()
+
+    with apart(), transaction.atomic():
+        Place.objects.create(kind="store", name="Tried out")
+        in_threads(write)
+        seen = set(Place.objects.values_list("name", flat=True))
+
+    assert failed == []
+    assert seen == {"Before", "Tried out"}
+    kept = {f"Meanwhile {number}" for number in range(THREADS)} | {"Before"}
+    assert set(Place.objects.values_list("name", flat=True)) == kept
+
+
+def test_who_waited_in_vain_is_told_and_nothing_was_saved(client, monkeypatch):
+    owner = factories.person("ines", "owner")
+    client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
+    visit = {"document": json.dumps(document(make_world(owner), "a"))}
+    monkeypatch.setattr(base, "PATIENCE", 0.1)
+    answers = []
+
+    def send():
+        for address, sent in (("/prizes/places/add/", {"kind": "store", "name": "Shed"}), ("/sync/visits/", visit)):
+            answers.append(client.post(address, sent))
+        connections.close_all()
+
+    with transaction.atomic():  # somebody else's
+        thread = threading.Thread(target=send)
+        thread.start()
+        thread.join()
+
+    said = [(answer.status_code, answer.headers["Content-Type"].partition(";")[0]) for answer in answers]
+    assert said == [(503, "text/html"), (503, "application/json")]
+    assert ["nothing of this was saved" in answer.content.decode() for answer in answers] == [True, True]
+    assert (Place.objects.filter(name="Shed").count(), Visit.objects.count()) == (0, 0)

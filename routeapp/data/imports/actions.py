@@ -20,9 +20,12 @@ from routeapp.data.imports.rules_plan import from_json
 from routeapp.data.imports.rules_sheet import Unreadable
 from routeapp.kit import audit, money
 from routeapp.kit.errors import Refused
+from routeapp.kit.snapshot import apart
 from routeapp.team.queries import business
 
 AT_ONCE = 48 * 1024  # bytes; smaller files are through before a page that waits could be shown
+MOMENT = 2  # seconds
+_turn = threading.Lock()  # one large file at a time: each takes a processor, and memory
 REMEMBERED = ("order", "joins", "count_cents", "banked")
 
 # From where each kind of work may start, and where it leads.
@@ -113,7 +116,12 @@ def start(*, sheet_import: SheetImport, work: State, by: Any, at: datetime) -> S
 
 def _work_alone(one: SheetImport, by: Any, at: datetime) -> None:
     try:
-        _work(one, by, at)
+        while not _turn.acquire(timeout=MOMENT):
+            Told(one)("Waiting until another spreadsheet is through")
+        try:
+            _work(one, by, at)
+        finally:
+            _turn.release()
     finally:
         connection.close()
 
@@ -140,18 +148,17 @@ def _settle(one: SheetImport, columns: dict[str, Any]) -> None:
 
 
 def _check(one: SheetImport, told: Told, by: Any, at: datetime) -> dict[str, Any]:
-    return {"state": State.CHECKED, "result": bring(sheet_import=one, dry=True, progress=told, by=by, at=at)}
+    with apart():
+        return {"state": State.CHECKED, "result": bring(sheet_import=one, dry=True, progress=told, by=by, at=at)}
 
 
-@transaction.atomic
 def _bring(one: SheetImport, told: Told, by: Any, at: datetime) -> dict[str, Any]:
-    result = bring(sheet_import=one, dry=False, progress=told, by=by, at=at)
-    if not result.get("written"):
-        return {"state": State.CHECKED, "result": result}
-    columns = {"state": State.DONE, "result": result, "done_at": at}
-    _settle(one, columns)
-    audit.record("brought in a spreadsheet", one, by=by, at=at)
-    return columns
+    def settle(result: dict[str, Any]) -> None:
+        _settle(one, {"state": State.DONE, "result": result, "done_at": at})
+        audit.record("brought in a spreadsheet", one, by=by, at=at)
+
+    result = bring(sheet_import=one, dry=False, progress=told, by=by, at=at, settle=settle)
+    return {"state": State.DONE if result.get("written") else State.CHECKED, "result": result}
 
 
 @transaction.atomic

@@ -30,10 +30,19 @@ MOST_NAMED = 300  # problems and remarks that are kept; the rest is counted
 Progress = Callable[..., None]
 
 
-def bring(*, sheet_import: SheetImport, dry: bool, progress: Progress, by: Any, at: datetime) -> dict[str, Any]:
+def bring(
+    *,
+    sheet_import: SheetImport,
+    dry: bool,
+    progress: Progress,
+    by: Any,
+    at: datetime,
+    settle: Callable[[dict[str, Any]], None] = lambda result: None,
+) -> dict[str, Any]:
     """Read a file and write what it says, or with `dry` only see what would come of it; returns what was found.
 
     Nothing at all is written where a question is open or a row is wrong, unless wrong rows were to be left out.
+    `settle` is told what was found before all of it is kept. Only while writing are others kept from saving.
     Raises Unreadable.
     """
     plan = from_json(sheet_import.plan)
@@ -50,11 +59,13 @@ def bring(*, sheet_import: SheetImport, dry: bool, progress: Progress, by: Any, 
     with transaction.atomic():
         write(run, [line for line in found.lines if (line.sheet, line.row) not in wrong], progress)
         refused = bool(run.problems or (found.problems and not plan.without_wrong))
+        result = {**_told(run, found), "written": not (dry or refused), "notes": _notes(sheets, plan)}
         if dry or refused:
             transaction.set_rollback(True)
         else:
             Brought.objects.bulk_create(run.brought, batch_size=5000)
-    return {**_told(run, found), "written": not (dry or refused), "notes": _notes(sheets, plan)}
+            settle(result)
+    return result
 
 
 def write(run: Run, lines: list[Line], progress: Progress) -> None:

@@ -12,9 +12,11 @@ import contextlib
 import threading
 from typing import Any
 
+from django.db import OperationalError
 from django.db.backends.sqlite3 import base
 
-PATIENCE = 60  # seconds; longer than any queue of phones
+PATIENCE = 20  # seconds; longer than any queue of phones, and as long as a person waits for an answer
+BUSY = "database is locked"  # in the words of SQLite itself
 _turn = threading.Lock()
 
 
@@ -38,6 +40,8 @@ class DatabaseWrapper(base.DatabaseWrapper):
 
     def _start_transaction_under_autocommit(self) -> None:
         self.has_turn = _turn.acquire(timeout=PATIENCE)
+        if not self.has_turn:
+            raise OperationalError(BUSY)
         try:
             super()._start_transaction_under_autocommit()
         except BaseException:

@@ -76,12 +76,14 @@ def _sheet(document: Document, request: HttpRequest, now: datetime) -> Sheet:
 
 
 def _by_our_clock(saved: datetime, device_time: str, now: datetime) -> datetime:
-    """When it was saved, put right by as much as the phone's clock is off."""
+    """When it was saved, put right by as much as the phone's clock is off, unless it tells nothing of use."""
     try:
-        off = now - datetime.fromisoformat(device_time)
-    except (ValueError, TypeError):
+        shown = datetime.fromisoformat(device_time)
+        off = now - shown
+        right = saved + off
+    except (ValueError, TypeError, OverflowError):
         return saved
-    return saved + off if abs(off) > CLOCK_MAY_BE_OFF else saved
+    return right if abs(off) > CLOCK_MAY_BE_OFF and shown.year >= 1970 and right.year >= 2000 else saved
 
 
 def _invalid(errors: dict[str, Any]) -> JsonResponse:

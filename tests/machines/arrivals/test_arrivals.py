@@ -101,6 +101,18 @@ def test_it_happened_when_the_phone_saved_it_and_a_wrong_clock_is_put_right(hand
     assert abs(off) < timedelta(seconds=1)
 
 
+@pytest.mark.parametrize(
+    "clock",
+    ["", "noon", "2026-06-01T12:00:00", "0001-01-01T00:00:00Z", "9999-12-31T23:59:59-12:00", "2999-01-01T00:00Z"],
+)
+def test_a_clock_that_tells_nothing_is_no_reason_to_lose_a_delivery(hand_client, order, clock):
+    saved = datetime(2026, 6, 1, 12, tzinfo=UTC)
+    document = {"id": str(uuid4()), "order": order.pk, "saved_at": saved.isoformat(), "fields": door()}
+    answer = hand_client.post(reverse("sync-arrivals"), {"document": json.dumps(document), "device_time": clock})
+
+    assert (answer.status_code, Arrival.objects.get().at) == (201, saved)
+
+
 def test_missing_pieces_are_a_finding(hand_client, order):
     send(hand_client, order, door(listed="3", receipt_words="2 of 3 pieces received"))
     assert found(order) == [(None, "Pieces on the delivery receipt", "missing", 1)]

@@ -22,9 +22,10 @@ FEATURES = (
     "routeapp.kit",
     *("machines.cabinets", "machines.faults", "machines.labels", "machines.papers"),
     *("machines.purchases", "machines.bench", "machines.parts", "machines.arrivals"),
-    *("locations.hosts", "locations.sites", "locations.agreements", "locations.placements"),
-    *("routeapp.team", "routeapp.stock", "routeapp.cash", "routeapp.visits"),
-    *("routeapp.planning", "routeapp.earnings", "routeapp.pages"),
+    *("locations.hosts", "locations.sites", "locations.taxes", "locations.agreements", "locations.placements"),
+    *("routeapp.team", "routeapp.stock", "routeapp.cash", "routeapp.cards", "routeapp.expenses"),
+    *("routeapp.visits", "routeapp.settlements", "routeapp.planning"),
+    *("routeapp.earnings", "routeapp.books", "routeapp.pages"),
     *("routeapp.data.imports", "routeapp.data.export", "routeapp.data"),
 )
 INDEXES = {  # an app's models.py stands as high as the highest feature it gathers

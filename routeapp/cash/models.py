@@ -11,7 +11,10 @@ from routeapp.kit.facts import Fact
 
 
 class Purse(TextChoices):
-    """Where money can be. A box belongs to a cabinet, a bag to its number, a host to a location."""
+    """Where money can be. A box belongs to a cabinet, a bag to its number, a host to a location.
+
+    Take is what leaves the players, in cash or by card; what goes back to them is a refund, not less take.
+    """
 
     PLAYERS = "players", "Players"
     BOX = "box", "Cash box"
@@ -19,6 +22,11 @@ class Purse(TextChoices):
     BANK = "bank", "Bank"
     HOST = "host", "Host"
     OVER_SHORT = "over_short", "Over and short"
+    CARDS = "cards", "Card processor"
+    FEES = "fees", "Card fees"
+    REFUNDS = "refunds", "Refunded to players"
+    COSTS = "costs", "Goods and services"
+    OWNER = "owner", "The owner's own money"
 
 
 class How(TextChoices):

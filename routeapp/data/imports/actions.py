@@ -17,9 +17,9 @@ from routeapp.data.imports.actions_progress import Told
 from routeapp.data.imports.actions_undo import take_back_import
 from routeapp.data.imports.models import RememberedColumns, SheetImport, State
 from routeapp.data.imports.rules_plan import from_json
-from routeapp.data.imports.rules_sheet import Unreadable
 from routeapp.kit import audit, money
 from routeapp.kit.errors import Refused
+from routeapp.kit.reading.sheet import Unreadable
 from routeapp.kit.snapshot import apart
 from routeapp.team.queries import business
 

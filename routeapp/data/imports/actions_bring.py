@@ -18,12 +18,12 @@ from routeapp.data.imports.actions_things import write_named
 from routeapp.data.imports.actions_visits import write_visits
 from routeapp.data.imports.models import Brought, SheetImport
 from routeapp.data.imports.rules_alike import groups
-from routeapp.data.imports.rules_cells import DAY_FIRST, MONTH_FIRST, When, when
-from routeapp.data.imports.rules_file import open_file
 from routeapp.data.imports.rules_lines import Line, Read, days, read
 from routeapp.data.imports.rules_names import code_of
 from routeapp.data.imports.rules_plan import Plan, from_json
-from routeapp.data.imports.rules_sheet import Sheet
+from routeapp.kit.reading.cells import DAY_FIRST, MONTH_FIRST, When, when
+from routeapp.kit.reading.files import open_file
+from routeapp.kit.reading.sheet import Sheet
 from routeapp.team.queries import business
 
 MOST_NAMED = 300  # problems and remarks that are kept; the rest is counted

@@ -9,11 +9,11 @@ from django.core.exceptions import ValidationError
 
 from routeapp.data.imports import queries
 from routeapp.data.imports.queries import Looked
-from routeapp.data.imports.rules_cells import DAY_FIRST, MONTH_FIRST, text
 from routeapp.data.imports.rules_lines import MEASURED
 from routeapp.data.imports.rules_meanings import EACH, MEANINGS, choices, guess
-from routeapp.data.imports.rules_sheet import letter
 from routeapp.kit.forms import MoneyField
+from routeapp.kit.reading.cells import DAY_FIRST, MONTH_FIRST, text
+from routeapp.kit.reading.sheet import letter
 
 MB = 1024 * 1024
 LARGEST_FILE = 60 * MB

@@ -12,10 +12,10 @@ from typing import Any
 from locations.sites.models import Location
 from machines.cabinets.models import CabinetModel, Machine
 from routeapp.data.imports.models import WORKING, RememberedColumns, SheetImport, State
-from routeapp.data.imports.rules_file import open_file
 from routeapp.data.imports.rules_lines import SheetPlan, headings
 from routeapp.data.imports.rules_meanings import guess, heading_row, signature
-from routeapp.data.imports.rules_sheet import Row, Sheet
+from routeapp.kit.reading.files import open_file
+from routeapp.kit.reading.sheet import Row, Sheet
 
 SHOWN_ROWS, SAMPLES = 60, 3
 SILENT_SECONDS = 60  # work that says nothing for so long has ended with the server

@@ -6,10 +6,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from routeapp.data.imports import rules_cells
-from routeapp.data.imports.rules_cells import When, order_told_by, text
 from routeapp.data.imports.rules_meanings import EACH, MEANINGS, METERS, plain
-from routeapp.data.imports.rules_sheet import Row, Sheet, letter
+from routeapp.kit.reading import cells as reading
+from routeapp.kit.reading.cells import When, order_told_by, text
+from routeapp.kit.reading.sheet import Row, Sheet, letter
 
 TOTAL = re.compile(r"(grand |sub-?)?(total|sum|totals|average|mean|summe|gesamt|totaal|totale)\b.*", re.IGNORECASE)
 NAMES = ("code", "location", "host", "prize", "model")  # a line without any of these is about nothing
@@ -129,7 +129,7 @@ def _values(
     for column, cell in given.items():
         reads = MEANINGS[plan.columns[column]].reads
         try:
-            value = rules_cells.when(cell, order, from_1904) if reads == "when" else getattr(rules_cells, reads)(cell)
+            value = reading.when(cell, order, from_1904) if reads == "when" else getattr(reading, reads)(cell)
         except ValueError as problem:
             problems.append(Problem(plan.name, row, letter(column), str(problem)))
             continue

@@ -5,7 +5,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from routeapp.data.imports.rules_cells import text
+from routeapp.kit.reading.cells import text
 
 TITLE_ROWS = 40  # how far down the heading may stand
 CODE = re.compile(r"[A-Za-z]{1,4}[ -]?\d{1,4}")
@@ -13,7 +13,7 @@ CODE = re.compile(r"[A-Za-z]{1,4}[ -]?\d{1,4}")
 
 @dataclass(frozen=True)
 class Meaning:
-    """`reads` names the function of rules_cells that reads its cells; `words` are headings people write for it."""
+    """`reads` names what of kit.reading.cells reads it; `words` are headings people write for it."""
 
     key: str
     label: str

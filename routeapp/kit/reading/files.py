@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
-from routeapp.data.imports.rules_csv import open_text
-from routeapp.data.imports.rules_sheet import Sheet, Unreadable
-from routeapp.data.imports.rules_xlsx import open_workbook
+from routeapp.kit.reading.sheet import Sheet, Unreadable
+from routeapp.kit.reading.texts import open_text
+from routeapp.kit.reading.workbooks import open_workbook
 
 ZIP, OLE, PDF = b"PK", b"\xd0\xcf\x11\xe0", b"%PDF"
 

@@ -5,7 +5,7 @@ import csv
 from collections.abc import Iterator
 from pathlib import Path
 
-from routeapp.data.imports.rules_sheet import Row, Sheet, Unreadable, limited
+from routeapp.kit.reading.sheet import Row, Sheet, Unreadable, limited
 
 SEPARATORS = ",;\t|"
 HEAD = 64 * 1024

@@ -11,7 +11,7 @@ from openpyxl import load_workbook
 from openpyxl.utils import column_index_from_string
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
-from routeapp.data.imports.rules_sheet import MOST_SHEETS, Row, Sheet, Unreadable, limited
+from routeapp.kit.reading.sheet import MOST_SHEETS, Row, Sheet, Unreadable, limited
 
 MB = 1024 * 1024
 MOST_UNPACKED, MOST_TEXTS, MOST_PARTS = 800 * MB, 120 * MB, 2000

@@ -13,8 +13,9 @@ from locations.sites.models import Location
 from machines.cabinets.models import CabinetModel, Machine
 from routeapp.data.imports.models import WORKING, RememberedColumns, SheetImport, State
 from routeapp.data.imports.rules_lines import SheetPlan, headings
-from routeapp.data.imports.rules_meanings import guess, heading_row, signature
+from routeapp.data.imports.rules_meanings import guess, heading_row
 from routeapp.kit.reading.files import open_file
+from routeapp.kit.reading.headings import signature
 from routeapp.kit.reading.sheet import Row, Sheet
 
 SHOWN_ROWS, SAMPLES = 60, 3

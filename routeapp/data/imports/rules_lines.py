@@ -6,9 +6,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from routeapp.data.imports.rules_meanings import EACH, MEANINGS, METERS, plain
+from routeapp.data.imports.rules_meanings import EACH, MEANINGS, METERS
 from routeapp.kit.reading import cells as reading
 from routeapp.kit.reading.cells import When, order_told_by, text
+from routeapp.kit.reading.headings import plain
 from routeapp.kit.reading.sheet import Row, Sheet, letter
 
 TOTAL = re.compile(r"(grand |sub-?)?(total|sum|totals|average|mean|summe|gesamt|totaal|totale)\b.*", re.IGNORECASE)

@@ -2,24 +2,14 @@
 
 import re
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from routeapp.kit.reading import headings
 from routeapp.kit.reading.cells import text
+from routeapp.kit.reading.headings import Meaning, Vocabulary
+from routeapp.kit.reading.sheet import Row
 
-TITLE_ROWS = 40  # how far down the heading may stand
 CODE = re.compile(r"[A-Za-z]{1,4}[ -]?\d{1,4}")
-
-
-@dataclass(frozen=True)
-class Meaning:
-    """`reads` names what of kit.reading.cells reads it; `words` are headings people write for it."""
-
-    key: str
-    label: str
-    reads: str = "text"
-    words: tuple[str, ...] = ()
-
 
 GROUPS: dict[str, tuple[Meaning, ...]] = {
     "The cabinet": (
@@ -98,49 +88,19 @@ GROUPS: dict[str, tuple[Meaning, ...]] = {
         Meaning("each_money_in", "Money meter of the cabinet named above", "count"),
     ),
 }  # fmt: skip
-MEANINGS = {meaning.key: meaning for group in GROUPS.values() for meaning in group}
-BY_WORDS = {word: meaning.key for meaning in MEANINGS.values() for word in meaning.words}
+VOCABULARY = Vocabulary(GROUPS)
+MEANINGS, choices = VOCABULARY.meanings, VOCABULARY.choices
 METERS = ("plays", "money_in", "prizes_out")
 EACH = "each_"
 
 
-def choices() -> list[tuple[str, Any]]:
-    groups = [(title, [(one.key, one.label) for one in group]) for title, group in GROUPS.items()]
-    return [("", "Leave this column out"), *groups]
-
-
-def plain(heading: Any) -> str:
-    """A heading as it is compared: small letters and digits, one space between words."""
-    try:
-        said = text(heading)
-    except ValueError:
-        return ""
-    return " ".join(re.findall(r"\w+", said.casefold().replace("'s", "").replace("_", " ")))
-
-
-def guess(headings: Sequence[Any], codes: Collection[str] = ()) -> dict[int, str]:
+def guess(above: Sequence[Any], codes: Collection[str] = ()) -> dict[int, str]:
     """The probable meaning of each column by its heading. `codes` are the cabinets known here, in capitals."""
-    found: dict[int, str] = {}
-    for exact in (True, False):
-        for column, heading in enumerate(headings):
-            key = _meaning(plain(heading), exact)
-            if key and column not in found and key not in found.values():
-                found[column] = key
-    each = [column for column, heading in enumerate(headings) if column not in found and _is_code(heading, codes)]
+    found = VOCABULARY.guess(above)
+    each = [column for column, heading in enumerate(above) if column not in found and _is_code(heading, codes)]
     if len(each) > 1 and "visited_on" in found.values():
         found |= dict.fromkeys(each, "each_cash")
     return found
-
-
-def _meaning(heading: str, exact: bool) -> str:
-    if exact or not heading:
-        return BY_WORDS.get(heading, "")
-    for size in range(min(3, len(heading.split())), 0, -1):  # the longest known words inside, the last ones first
-        words = heading.split()
-        for start in range(len(words) - size, -1, -1):
-            if key := BY_WORDS.get(" ".join(words[start : start + size])):
-                return key
-    return ""
 
 
 def _is_code(heading: Any, codes: Collection[str]) -> bool:
@@ -151,22 +111,5 @@ def _is_code(heading: Any, codes: Collection[str]) -> bool:
     return said.upper().replace(" ", "-") in codes or bool(CODE.fullmatch(said))
 
 
-def heading_row(rows: Sequence[tuple[int, list[Any]]], codes: Collection[str] = ()) -> int:
-    """The number of the row that is probably the heading: the first of those with most known words, at least two;
-    else the first one with two different texts in it. 0 when there is none."""
-    best, most = 0, 1
-    for number, cells in rows[:TITLE_ROWS]:
-        known = len(guess(cells, codes)) if _texts(cells) > 1 else 0
-        if known > most:
-            best, most = number, known
-    first = next((number for number, cells in rows[:TITLE_ROWS] if _texts(cells) > 1), rows[0][0] if rows else 0)
-    return best or first
-
-
-def _texts(cells: Sequence[Any]) -> int:
-    return len({plain(cell) for cell in cells if isinstance(cell, str)} - {""})
-
-
-def signature(headings: Sequence[Any]) -> str:
-    """What a heading row is recognised by in the next file."""
-    return "|".join(plain(heading) for heading in headings).strip("|")
+def heading_row(rows: Sequence[Row], codes: Collection[str] = ()) -> int:
+    return headings.heading_row(rows, lambda cells: len(guess(cells, codes)))

@@ -1,0 +1,80 @@
+"""How good past forecasts were, and ranges that say what they cover.
+
+A count that was foretold with distribution F lies in the stretch from F(n - 1) to F(n) of all chances; one that was
+cut short by an empty cabinet, anywhere from F(n - 1) to 1. Spread evenly over these stretches, the counts of good
+forecasts lie evenly from 0 to 1 (the PIT for counts of Czado, Gneiting and Held, Biometrics 65, 2009, 1254-1261).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from routeapp.planning.rules_rate import Array, Filtered, Intervals, Predictive
+
+CHANCES = np.linspace(0, 1, 201)
+LEANS = 40.0  # intervals' worth of trust in the model's own ranges; no source
+LOW, HIGH = 0.1, 0.9  # an 80 % range
+PARTS = np.arange(0.025, 1, 0.05)  # quantiles that stand for a distribution in its score
+
+
+@dataclass(frozen=True)
+class Found:
+    """What became of some forecasts: each outcome's stretch of chances, what was expected and what came."""
+
+    low: Array
+    high: Array
+    expected: Array
+    came: Array
+    cut: Array  # found empty: more would have been played
+
+    def __len__(self) -> int:
+        return len(self.low)
+
+    def below(self, chance: Array | float) -> Array:
+        """The share of outcomes under a chance, outcomes spread over their stretches."""
+        width = np.maximum(self.high - self.low, 1e-9)
+        return np.mean(np.clip((np.asarray(chance)[..., None] - self.low) / width, 0, 1), axis=-1)
+
+    def covered(self, low: float = LOW, high: float = HIGH) -> float:
+        """The share of outcomes between two chances: 0.8 by default, when forecasts say what they cover."""
+        return float(self.below(high) - self.below(low))
+
+    @property
+    def bias(self) -> float:
+        """Too much expected, as a part of what came; of the intervals that were not cut short."""
+        came = float(self.came[~self.cut].sum())
+        return float(self.expected[~self.cut].sum()) / came - 1 if came else 0.0
+
+
+def outcomes(intervals: Intervals, told: Filtered, skip: int = 3) -> Found:
+    """What became of the forecast of each interval of each cabinet, without its first few."""
+    seen = np.cumsum(intervals.told, axis=1) > skip
+    parts = []
+    for step, predictive in enumerate(told.foretold):
+        rows = intervals.told[:, step] & seen[:, step]
+        count, cut = intervals.plays[:, step], intervals.empty[:, step]
+        high = np.where(cut, 1.0, predictive.cdf(count))
+        parts.append(np.array([predictive.cdf(count - 1), high, predictive.mean, count, cut])[:, rows])
+    low, high, expected, came, cut = np.concatenate(parts, axis=1) if parts else np.zeros((5, 0))
+    return Found(low, high, expected, came, cut.astype(bool))
+
+
+def levels(found: Found, part: float = HIGH - LOW) -> tuple[float, float]:
+    """Which two chances of the model to take so that as much as `part` lies between them, judged by what became of
+    past forecasts; with few of those near what the model says itself. Both sides move alike: that one lay out more
+    often is mostly a season that all cabinets share, and it does not last."""
+    halves = CHANCES[:101]
+    if not len(found):
+        return (1 - part) / 2, (1 + part) / 2
+    inside = found.below(0.5 + halves) - found.below(0.5 - halves)
+    inside = (len(found) * inside + LEANS * 2 * halves) / (len(found) + LEANS)
+    half = float(np.interp(part, inside, halves))
+    return 0.5 - half, 0.5 + half
+
+
+def crps(predictive: Predictive, came: Array) -> Array:
+    """The continuous ranked probability score of each forecast (the less the better; in counts), as twice the mean
+    pinball loss of its quantiles (Gneiting and Raftery, JASA 102, 2007, section 4.2)."""
+    at = np.array([predictive.quantile(part) for part in PARTS])
+    parts = PARTS.reshape(-1, *[1] * np.ndim(came))
+    return 2 * np.mean(np.where(came >= at, parts * (came - at), (1 - parts) * (at - came)), axis=0)

@@ -1,6 +1,7 @@
 """The tables of running the route; each feature keeps its own models."""
 
-from routeapp.cash.models import Bag, BagCount, BagMove, CashMove, Sealed
+from routeapp.cash.models import Bag, BagCount, BagMove, BlindCount, CashMove, Sealed
+from routeapp.cash.models_bank import BankFigure, BankRow, Deposit, Matched, Statement, StatementColumns
 from routeapp.data.imports.models import Brought, RememberedColumns, SheetImport
 from routeapp.stock.models import Delivery, Holding, Mix, MixLine, Place, Prize, PrizeCost, StockCount, StockMove
 from routeapp.team.models import Business
@@ -10,12 +11,17 @@ __all__ = [
     "Bag",
     "BagCount",
     "BagMove",
+    "BankFigure",
+    "BankRow",
+    "BlindCount",
     "Brought",
     "Business",
     "CashMove",
     "Delivery",
+    "Deposit",
     "Holding",
     "HostPayment",
+    "Matched",
     "Mix",
     "MixLine",
     "Photo",
@@ -26,6 +32,8 @@ __all__ = [
     "Sealed",
     "ServiceEntry",
     "SheetImport",
+    "Statement",
+    "StatementColumns",
     "StockCount",
     "StockMove",
     "TimesKept",

@@ -53,8 +53,12 @@ def append(*, moves: Sequence[CashMove], by: Any, at: datetime) -> None:
 
 def take_back(*, sources: Iterable[UUID], by: Any, at: datetime) -> None:
     """Reverse every move that the documents `sources` brought."""
-    for_good = CashMove.objects.filter(source__in=list(sources), reverses=None, reversed_by=None)
-    append(moves=[_reversed(move) for move in for_good], by=by, at=at)
+    reverse(moves=CashMove.objects.filter(source__in=list(sources), reverses=None, reversed_by=None), by=by, at=at)
+
+
+def reverse(*, moves: Iterable[CashMove], by: Any, at: datetime) -> None:
+    """Append the same moves the other way; none of them may have been reversed before."""
+    append(moves=[_reversed(move) for move in moves], by=by, at=at)
 
 
 def _reversed(move: CashMove) -> CashMove:
@@ -86,16 +90,20 @@ def count_bag(
     by: Any,
     at: datetime,
     received_at: datetime,
+    second: Any = None,
 ) -> BagCount:
-    """Note what a bag held. The newest count holds; the same `uuid` again changes nothing.
+    """Note what a bag held, counted by one person or with a `second`. The newest count holds; the same `uuid` again
+    changes nothing. Blind counts that waited for it are settled by it.
 
     For a sealed bag this is the take of the cabinets in it; for cash counted at the site the difference goes
     over or short. Refuses amounts too large to be meant, and an id that another count has.
     """
     if not 0 <= cents <= LARGEST_AMOUNT:
         raise Refused("That amount is too large to be meant.", "sum")
+    if second == by:
+        raise Refused("The second counter is somebody else.", "second")
     bag = Bag.objects.select_for_update().get(pk=bag.pk)
-    facts = {"bag": bag, "how": how, "cents": cents, "lines": lines, "note": note}
+    facts = {"bag": bag, "how": how, "cents": cents, "lines": lines, "note": note, "second": second}
     count, made = BagCount.objects.get_or_create(
         uuid=uuid, defaults={**facts, "by": by, "at": at, "received_at": received_at}
     )
@@ -103,6 +111,7 @@ def count_bag(
         kept = money.as_text(count.cents)
         raise Refused(f"This page was sent before and {kept} was kept. Open “Count” again to note another sum.")
     if made:
+        bag.blind_counts.filter(settled_by=None, withdrawn_at=None).update(settled_by=count)
         settle_bag(bag=bag, by=by, at=received_at)
         audit.record("counted", bag, by=by, at=received_at)
     return count
@@ -131,7 +140,7 @@ def settle_bag(*, bag: Bag, by: Any, at: datetime) -> None:
     standing = CashMove.objects.filter(source=bag.uuid, reverses=None, reversed_by=None)
     wanted = _moves_of_count(bag)
     if sorted(map(_shape, standing)) != sorted(map(_shape, wanted)):
-        append(moves=[_reversed(move) for move in standing], by=by, at=at)
+        reverse(moves=standing, by=by, at=at)
         append(moves=wanted, by=by, at=at)
 
 
@@ -231,40 +240,3 @@ def hand_over(*, bag: Bag, holder: Holder, person: Any, by: Any, at: datetime, r
     moved = BagMove.objects.create(bag=bag, holder=holder, person=person, by=by, at=at, received_at=received_at)
     audit.record("handed over", bag, by=by, at=received_at)
     return moved
-
-
-@transaction.atomic
-def deposit(*, bag: Bag, by: Any, at: datetime, received_at: datetime) -> None:
-    """Take a bag to the bank with all it holds.
-
-    Refuses a sealed bag nobody counted, an empty one, and a moment before the bag last changed hands.
-    """
-    bag = _locked(bag.pk)
-    if bag.has_sealed and not bag.counted:
-        raise Refused("Count the bag first, so that the bank's figure can be compared.")
-    if bag.holds <= 0:
-        raise Refused("There is no money in this bag to take to the bank.")
-    if bag.there_since and at < bag.there_since:
-        raise Refused("The bag changed hands after that moment. Say when it went to the bank.", "at")
-    move = CashMove(
-        from_purse=Purse.BAG,
-        to_purse=Purse.BANK,
-        cents=bag.holds,
-        day=clock.local_day(at, bag.location.time_zone),
-        location=bag.location,
-        bag=bag,
-        at=at,
-    )
-    append(moves=[move], by=by, at=received_at)
-    BagMove.objects.create(bag=bag, holder=Holder.BANK, person=None, by=by, at=at, received_at=received_at)
-    audit.record("took to the bank", bag, by=by, at=received_at)
-
-
-@transaction.atomic
-def withdraw_deposit(*, bag: Bag, by: Any, at: datetime) -> None:
-    """Undo that a bag was taken to the bank: its money is in it again, and it is with whoever had it before."""
-    bag = Bag.objects.select_for_update().get(pk=bag.pk)
-    banked = CashMove.objects.filter(bag=bag, to_purse=Purse.BANK, reverses=None, reversed_by=None)
-    append(moves=[_reversed(move) for move in banked], by=by, at=at)
-    if bag.whereabouts.live().filter(holder=Holder.BANK).update(withdrawn_at=at, withdrawn_by=by):
-        audit.record("withdrew a deposit of", bag, by=by, at=at)

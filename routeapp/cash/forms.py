@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -11,6 +11,7 @@ from uuid import uuid4
 from django import forms
 from django.contrib.auth import get_user_model
 from django.core.exceptions import ValidationError
+from django.db.models import QuerySet
 
 from routeapp.cash import rules
 from routeapp.cash.models import Bag, Holder, How
@@ -54,9 +55,12 @@ class CountForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or {}
-        if said.get("sum") is not None and (self._pieces() or self._weighed()):
+        if self._sum() is not None and (self._pieces() or self._weighed()):
             raise ValidationError("Give either the pieces or only the sum, so that it is clear which one counts.")
         return said
+
+    def _sum(self) -> int | None:
+        return self.cleaned_data.get("sum")
 
     def _pieces(self) -> dict[str, int]:
         return {one.key: self.cleaned_data[one.key] for one in self.denominations if self.cleaned_data.get(one.key)}
@@ -76,9 +80,8 @@ class CountForm(forms.Form):
 
     def result(self) -> tuple[How, int, dict[str, int]]:
         """How it was counted, the sum in minor units, and pieces by denomination key."""
-        said = self.cleaned_data
-        if said["sum"] is not None:
-            return How.AMOUNT, said["sum"], {}
+        if (cents := self._sum()) is not None:
+            return How.AMOUNT, cents, {}
         pieces, weighed = self._pieces(), self._weighed()
         lines = Counter(pieces) + Counter({key: found.pieces for key, found in weighed.items()})
         return How.WEIGHT if weighed else How.DENOMINATIONS, rules.total(lines, money.active()), dict(lines)
@@ -104,53 +107,66 @@ def _is_used(fields: list[forms.BoundField]) -> bool:
     return any(field.value() not in (None, "") for field in fields)
 
 
+class PersonField(forms.ModelChoiceField):
+    def label_from_instance(self, person: Any) -> str:
+        return person.get_full_name() or person.username
+
+
+def people() -> QuerySet:
+    return get_user_model().objects.filter(is_active=True).order_by("first_name", "username")
+
+
 class BagCountForm(CountForm):
-    """The hidden id makes the same count sent twice one count."""
+    """The hidden id makes the same count sent twice one count. `others` counted this bag for themselves."""
 
     uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+    blind = forms.BooleanField(
+        label="Somebody else counts it too",
+        required=False,
+        help_text="Neither of you sees the other's figure. It is kept once you both found the same.",
+    )
+    second = PersonField(label="Counted together with", queryset=None, required=False, empty_label="Nobody")
     note = forms.CharField(label="Remarks", max_length=300, required=False)
 
-    def __init__(self, *args: Any, off: Callable[[int], int | None], **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, off: Callable[[int], int | None], by: Any, others: Sequence[Any] = (), **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
-        self.off = off  # how far a sum is from what should be there
+        self.off, self.others = off, others  # `off`: how far a sum is from what should be there
+        self.fields["second"].queryset = people().exclude(pk=by.pk)
+        self.fields["blind"].initial = bool(others)
 
     def clean(self) -> dict[str, Any]:
         said = super().clean()
         if not self.errors and not self.is_filled():
             raise ValidationError("Say what was in the bag. If it was empty, type 0 as the sum.")
-        if not self.errors and not said["note"] and rules.is_far_off(self.off(self.result()[1]), self.result()[1]):
+        if self.errors or said["note"]:
+            return said
+        if said["blind"] and said["second"]:
+            raise ValidationError("Either you counted together, or each for yourself. Choose one of them.")
+        if self.others and not said["blind"]:
+            self.add_error("note", "Others counted this bag for themselves. Say what became of their counts.")
+        elif not said["blind"] and rules.is_far_off(self.off(self.result()[1]), self.result()[1]):
             # Without the sum that was expected: it must not steer the second count.
             self.add_error("note", "Is that right? It is far from what should be in this bag. Count again, or say why.")
         return said
 
     def facts(self) -> dict[str, Any]:
         how, cents, lines = self.result()
-        given = {name: self.cleaned_data[name] for name in ("uuid", "note")}
-        return {"how": how, "cents": cents, "lines": lines, **given}
+        given = {"uuid": self.cleaned_data["uuid"], "how": how, "cents": cents, "lines": lines}
+        if self.cleaned_data["blind"]:
+            return given
+        return {**given, **{name: self.cleaned_data[name] for name in ("note", "second")}}
 
 
-class PersonField(forms.ModelChoiceField):
-    def label_from_instance(self, person: Any) -> str:
-        return person.get_full_name() or person.username
-
-
-class DepositForm(forms.Form):
+class HandOverForm(forms.Form):
+    person = PersonField(label="Who has it now?", queryset=None, required=False, empty_label="The safe")
     at = PastField()
 
     def __init__(self, *args: Any, bag: Bag, now: datetime, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["at"].zone, self.fields["at"].now = bag.location.time_zone, now
-
-
-class HandOverForm(DepositForm):
-    person = PersonField(label="Who has it now?", queryset=None, required=False, empty_label="The safe")
-
-    field_order = ["person", "at"]
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        people = get_user_model().objects.filter(is_active=True)
-        self.fields["person"].queryset = people.order_by("first_name", "username")
+        self.fields["person"].queryset = people()
 
     def facts(self) -> dict[str, Any]:
         person = self.cleaned_data["person"]

@@ -91,8 +91,8 @@ class Sealed(Fact):
 
 
 class BagCount(Fact):
-    """What was found in a bag. `lines` are pieces by denomination key. The newest live one
-    holds."""
+    """What was found in a bag, by one person or with a `second`. `lines` are pieces by denomination key. The newest
+    live one holds."""
 
     uuid = models.UUIDField(unique=True)
     bag = models.ForeignKey(Bag, models.PROTECT, related_name="counts")
@@ -100,9 +100,25 @@ class BagCount(Fact):
     cents = models.PositiveIntegerField()
     lines = models.JSONField(default=dict)
     note = models.CharField(max_length=300, blank=True)
+    second = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
 
     class Meta(Fact.Meta):
         ordering = ["-at", "-pk"]
+
+
+class BlindCount(Fact):
+    """What one of two people found who count a bag without seeing each other's figure; `settled_by` is the count that
+    came of it. Until then it holds nothing."""
+
+    uuid = models.UUIDField(unique=True)
+    bag = models.ForeignKey(Bag, models.PROTECT, related_name="blind_counts")
+    how = models.CharField(max_length=13, choices=How)
+    cents = models.PositiveIntegerField()
+    lines = models.JSONField(default=dict)
+    settled_by = models.ForeignKey(BagCount, models.PROTECT, null=True, related_name="blind_counts")
+
+    class Meta(Fact.Meta):
+        ordering = ["at", "pk"]
 
 
 class CashMove(Fact):

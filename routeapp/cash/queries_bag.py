@@ -85,7 +85,7 @@ def difference(bag: Bag, inside: Iterable[Content]) -> Callable[[int], int | Non
 def counts(bag: Bag, inside: Iterable[Content]) -> list[BagCount]:
     """All counts of a bag, newest first, each with its `difference`; withdrawn ones too. The first live one `holds`."""
     off = difference(bag, inside)
-    listed = list(bag.counts.select_related("by", "withdrawn_by").order_by("-at", "-uuid"))
+    listed = list(bag.counts.select_related("by", "second", "withdrawn_by").order_by("-at", "-uuid"))
     live = [one for one in listed if one.withdrawn_at is None]
     for one in listed:
         one.difference = off(one.cents)

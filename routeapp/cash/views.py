@@ -13,9 +13,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from routeapp.cash import actions, queries, queries_bag
-from routeapp.cash.forms import BagCountForm, DaysForm, DepositForm, HandOverForm
+from routeapp.cash import actions, queries, queries_bag, queries_counts
+from routeapp.cash.actions_blind import count_blind
+from routeapp.cash.forms import BagCountForm, DaysForm, HandOverForm
 from routeapp.cash.models import Bag, BagCount, Holder
+from routeapp.cash.queries_deposits import deposit_of
 from routeapp.kit import clock, htmx
 from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, allow
 from routeapp.kit.errors import Refused
@@ -92,6 +94,8 @@ def bag(request: HttpRequest, pk: int) -> HttpResponse:
         "holding": next((one for one in counts if one.holds), None),
         "moves": queries_bag.moves(found),
         "banked": queries_bag.banked_cents(found),
+        "blind": queries_counts.waiting(found).select_related("by"),
+        "deposit": deposit_of(found),
         "whereabouts": found.whereabouts.select_related("person", "by", "withdrawn_by"),
     }
     return htmx.page(request, "routeapp/cash/bag.html", context)
@@ -108,14 +112,30 @@ def bag_count(request: HttpRequest, pk: int) -> HttpResponse:
     found, moment = get_object_or_404(queries.bags(), pk=pk), clock.now()
     if banked := _is_banked(request, found):
         return banked
-    contents = queries_bag.contents(found)
-    form = BagCountForm(**sent(request), off=queries_bag.difference(found, contents))
-    if form.is_valid() and accepted(
-        form, actions.count_bag, bag=found, **form.facts(), by=request.user, at=moment, received_at=moment
-    ):
-        scale = f" The scale said {'; '.join(form.scale())}." if form.scale() else ""
-        return htmx.done(request, f"The count of {found} is kept.{scale}", "bag", pk)
-    return htmx.ask(request, "routeapp/cash/bag_count.html", form, bag=found, contents=contents)
+    contents, waiting = queries_bag.contents(found), queries_counts.waiting(found).select_related("by")
+    others = [one for one in waiting if one.by != request.user]
+    off = queries_bag.difference(found, contents)
+    form = BagCountForm(**sent(request), off=off, by=request.user, others=others)
+    if form.is_valid():
+        action = count_blind if form.cleaned_data["blind"] else actions.count_bag
+        facts = {"bag": found, **form.facts(), "by": request.user, "at": moment, "received_at": moment}
+        if accepted(form, action, **facts):
+            return htmx.done(request, f"{_kept(found)}{_scale(form)}", "bag", pk)
+    return htmx.ask(request, "routeapp/cash/bag_count.html", form, bag=found, contents=contents, others=others)
+
+
+def _kept(found: Bag) -> str:
+    """What became of a count, in words."""
+    people = len(queries_counts.waiting(found))
+    if people > 1:
+        return "The counts differ. Count again, each for yourself or together; nothing holds until then."
+    if people:
+        return "Your figure is kept aside until somebody else counted too. Nobody sees it before."
+    return f"The count of {found} is kept."
+
+
+def _scale(form: BagCountForm) -> str:
+    return f" The scale said {'; '.join(form.scale())}." if form.scale() else ""
 
 
 @allow(OWNER, BOOKKEEPER)
@@ -141,27 +161,6 @@ def bag_hand_over(request: HttpRequest, pk: int) -> HttpResponse:
     ):
         return htmx.done(request, f"Noted who has {found}.", "bag", pk)
     return htmx.ask(request, "routeapp/cash/bag_hand_over.html", form, bag=found)
-
-
-@allow(OWNER, BOOKKEEPER)
-def bag_deposit(request: HttpRequest, pk: int) -> HttpResponse:
-    found, moment = get_object_or_404(queries.bags(), pk=pk), clock.now()
-    if banked := _is_banked(request, found):
-        return banked
-    form = DepositForm(**sent(request), bag=found, now=moment)
-    if form.is_valid() and accepted(
-        form, actions.deposit, bag=found, **form.cleaned_data, by=request.user, received_at=moment
-    ):
-        return htmx.done(request, f"{found} is at the bank.", "bag", pk)
-    return htmx.ask(request, "routeapp/cash/bag_deposit.html", form, bag=found)
-
-
-@allow(OWNER, BOOKKEEPER)
-@require_POST
-def bag_deposit_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
-    found = get_object_or_404(Bag, pk=pk)
-    actions.withdraw_deposit(bag=found, by=request.user, at=clock.now())
-    return htmx.done(request, f"{found} is back with whoever had it before.", "bag", pk)
 
 
 COUNTED = Table(

@@ -11,6 +11,7 @@ from machines.models import CabinetModel, Fault, Label
 from routeapp.models import Bag, Delivery, Mix, Place
 from tests import factories
 from tests.browser.conftest import sign_in
+from tests.cash.cast import banked
 from tests.machines.arrivals.cast import lived_through
 from tests.machines.purchases.cast import bought
 from tests.stories.bad_input import a_sheet
@@ -21,7 +22,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 # What a person never looks at as a page.
 NO_PAGES = {
-    "arrival-photo", "claim-pdf", "model-paper", "model-paper-away", "sync-arrivals",
+    "arrival-photo", "claim-pdf", "deposit-slip", "model-paper", "model-paper-away", "sync-arrivals",
     "cabinet-photo", "photo", "label-png", "label-svg", "labels-sheet", "earnings-csv", "healthz", "robots", "sync-me",
     "sync-visits", "sync-stop", "sync-cabinet", "worker", "manifest", "visit-signature", "sign-out",
     "welcome", "location-reopen", "sign-in", "label-page",
@@ -65,10 +66,11 @@ def lived_in(business, owner, route_hand):
     special = {
         "agreement-add": place, "agreements": place, "contact-add": {"pk": host.pk}, "fault-add": cabinet,
         "meter-add": cabinet, "visit-start": place, "label-renew": cabinet, "placement-assign": bare,
-        "bag-count-withdraw": None, "bag-deposit-withdraw": None, "order-unordered": bare, "order-document": None,
+        "bag-count-withdraw": None, "bag-counts": bare, "deposits": bare,
+        "order-unordered": bare, "order-document": None,
     }  # fmt: skip
     received, by_name = lived_through(owner, START)
-    return made | received, special | by_name
+    return made | received, special | by_name | banked(world)
 
 
 def _agreement(world, owner):

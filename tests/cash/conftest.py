@@ -5,7 +5,7 @@ from uuid import uuid4
 import pytest
 from django.urls import reverse
 
-from routeapp.cash import actions, queries
+from routeapp.cash import actions, actions_deposits, queries
 from routeapp.cash.models import Bag
 from tests.visits import books
 
@@ -74,3 +74,24 @@ def again():
         return queries.bags().get(pk=bag.pk)
 
     return read
+
+
+@pytest.fixture
+def to_bank(owner, noon):
+    """Take bags to the bank without the page."""
+
+    def take(*bags, at=noon, uuid=None, **more):
+        return actions_deposits.deposit(uuid=uuid or uuid4(), bags=bags, by=owner, at=at, received_at=at, **more)
+
+    return take
+
+
+@pytest.fixture
+def send_to_bank(office):
+    """Post the form that takes bags to the bank."""
+
+    def post(*bags, **data):
+        chosen = "&".join(f"bag={bag.pk}" for bag in bags)
+        return office.post(f"{reverse('deposit-add')}?{chosen}", {"uuid": uuid4(), **data}, follow=True)
+
+    return post

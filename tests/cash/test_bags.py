@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from routeapp.cash import actions, queries, queries_bag
+from routeapp.cash import actions, actions_deposits, queries, queries_bag
 from routeapp.cash.models import BagMove, CashMove
 from routeapp.kit.errors import Refused
 from tests.visits import books
@@ -158,74 +158,69 @@ def test_hand_over_names_a_person_or_the_safe(loose, owner, noon, holder, named)
         actions.hand_over(bag=loose(100), holder=holder, person=who, by=owner, at=noon, received_at=noon)
 
 
-@pytest.fixture
-def bank(owner, noon):
-    def deposit(bag, at=noon):
-        actions.deposit(bag=bag, by=owner, at=at, received_at=at)
-
-    return deposit
-
-
-def test_bag_goes_to_the_bank_with_all_it_holds(loose, count, bank, again):
+def test_bag_goes_to_the_bank_with_all_it_holds(loose, count, to_bank, again):
     bag = loose(10000)
     count(bag, 9700)
-    bank(bag)
+    to_bank(bag)
     assert (again(bag).holds, again(bag).holder) == (0, "bank")
     assert money_in("bank") == 9700
     assert list(queries.bags_to_bank()) == []
 
 
-def test_uncounted_sealed_bag_stays_away_from_the_bank(sealed, bank):
-    with pytest.raises(Refused, match="Count the bag first"):
-        bank(sealed(100))
+def test_uncounted_sealed_bag_stays_away_from_the_bank(sealed, to_bank):
+    with pytest.raises(Refused, match="Count Bag S-s first"):
+        to_bank(sealed(100))
 
 
-def test_empty_bag_and_one_there_already_stay_away_from_the_bank(loose, count, bank):
-    bag = loose(100)
-    bank(bag)
-    with pytest.raises(Refused, match="no money in this bag"):
-        bank(bag)
+def test_empty_bag_and_one_there_already_stay_away_from_the_bank(loose, count, to_bank):
+    bag, empty = loose(100), loose(500, name="b", days=1)
+    to_bank(bag)
+    with pytest.raises(Refused, match="Bag L-a is at the bank already"):
+        to_bank(bag)
+    count(empty, 0)
+    with pytest.raises(Refused, match="no money in Bag L-b"):
+        to_bank(empty)
 
 
-def test_bank_before_the_bag_changed_hands_is_refused(loose, bank):
+def test_bank_before_the_bag_changed_hands_is_refused(loose, to_bank):
     with pytest.raises(Refused, match="changed hands after that"):
-        bank(loose(100), at=books.START - timedelta(days=1))
+        to_bank(loose(100), at=books.START - timedelta(days=1))
 
 
-def test_what_is_at_the_bank_is_not_handed_over_and_keeps_its_count(loose, count, bank, owner, noon):
+def test_what_is_at_the_bank_is_not_handed_over_and_keeps_its_count(loose, count, to_bank, owner, noon):
     bag = loose(10000)
     counted = count(bag, 9700)
-    bank(bag)
+    to_bank(bag)
     with pytest.raises(Refused, match="at the bank"):
         take(bag, owner, noon)
     with pytest.raises(Refused, match="at the bank"):
         actions.withdraw_count(count=counted, by=owner, at=noon)
 
 
-def test_deposit_taken_back(loose, count, bank, again, owner, noon):
+def test_deposit_taken_back(loose, count, to_bank, again, owner, noon):
     bag = loose(10000)
     count(bag, 9700)
-    bank(bag)
+    taken = to_bank(bag)
     for _ in range(2):
-        actions.withdraw_deposit(bag=bag, by=owner, at=noon)
+        actions_deposits.withdraw_deposit(deposit=taken, by=owner, at=noon)
     assert (again(bag).holds, again(bag).holder, money_in("bank")) == (9700, "person", 0)
     count(bag, 9800, at=noon + timedelta(minutes=1))
-    bank(again(bag))
+    to_bank(again(bag))
     assert money_in("bank") == 9800
 
 
-def test_visit_corrected_after_its_bag_was_banked_shows_in_the_bag(world, loose, bank, again):
+def test_visit_corrected_after_its_bag_was_banked_shows_in_the_bag(world, loose, to_bank, again):
     bag = loose(10000)
-    bank(bag)
+    to_bank(bag)
     change = {"replaces": books.some_id("a"), "reason": "misread", "loose_bag": {"id": str(bag.uuid), "number": "L-a"}}
     books.record(world, books.document(world, "a2", entries=[books.entry(world, "a2", cents=9000)], **change))
     assert (again(bag).holds, again(bag).holder, money_in("bank")) == (-1000, "bank", 10000)
 
 
-def test_money_is_neither_made_nor_lost(loose, sealed, count, bank):
+def test_money_is_neither_made_nor_lost(loose, sealed, count, to_bank):
     bags = [loose(4000, 6000), sealed(7000, 3000, days=1)]
     for bag in bags:
         count(bag, 9999)
-        bank(bag)
+        to_bank(bag)
     assert sum(purse_balances().values()) == 0
     assert money_in("bank") == 19998

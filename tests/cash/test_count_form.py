@@ -94,7 +94,8 @@ def test_fields_in_use_are_not_folded_away():
     assert (form(w25="x").has_weight(), form(c25="1").has_weight(), form(n10000="1").has_other()) == (True, False, True)
 
 
-def test_bag_needs_a_count():
-    count = BagCountForm({"uuid": "8f3f0b52-6a58-4f7e-9d5e-1f6b7a0c0001", "note": "torn seal"}, off=lambda cents: 0)
+def test_bag_needs_a_count(owner):
+    said = {"uuid": "8f3f0b52-6a58-4f7e-9d5e-1f6b7a0c0001", "note": "torn seal"}
+    count = BagCountForm(said, off=lambda cents: 0, by=owner)
     assert not count.is_valid()
     assert count.non_field_errors() == ["Say what was in the bag. If it was empty, type 0 as the sum."]

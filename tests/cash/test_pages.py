@@ -126,10 +126,9 @@ def test_bag_page_tells_its_story(office, loose, count, owner, noon):
 
 def test_bag_that_is_not_there(office):
     for pk in (1, ENDLESS):
-        for name in ("bag", "bag-count", "bag-hand-over", "bag-deposit"):
+        for name in ("bag", "bag-count", "bag-hand-over"):
             assert office.get(reverse(name, args=[pk])).status_code == 404
-        for name in ("bag-count-withdraw", "bag-deposit-withdraw"):
-            assert office.post(reverse(name, args=[pk])).status_code == 404
+        assert office.post(reverse("bag-count-withdraw", args=[pk])).status_code == 404
 
 
 def test_count_says_at_once_whether_the_money_is_right(send, loose):
@@ -233,10 +232,10 @@ def test_count_is_withdrawn(office, loose, count):
     assert office.get(reverse("bag-count-withdraw", args=[wrong.pk])).status_code == 405
 
 
-def test_count_of_banked_money_is_not_withdrawn(office, send, loose, count):
+def test_count_of_banked_money_is_not_withdrawn(office, to_bank, loose, count):
     bag = loose(10000)
     counted = count(bag, 9700)
-    send("bag-deposit", bag)
+    to_bank(bag)
     page = words(office.post(reverse("bag-count-withdraw", args=[counted.pk]), follow=True))
     assert "This money is at the bank already." in page
     assert BagCount.objects.live().exists()
@@ -256,12 +255,11 @@ def test_handed_over_earlier_is_told_in_the_time_of_the_place(send, loose, owner
     assert again(bag).there_since.isoformat() == "2026-04-01T13:30:00+00:00"  # Chicago, UTC−5 in summer
 
 
-@pytest.mark.parametrize("name", ["bag-hand-over", "bag-deposit"])
 @pytest.mark.parametrize("at", ["tomorrow", "2998-01-01T00:00", "0001-01-01T00:00", "9999-12-31T23:59", "\0"])
-def test_moment_nobody_can_mean_is_refused(send, loose, again, name, at):
+def test_moment_nobody_can_mean_is_refused(send, send_to_bank, loose, again, at):
     bag = loose(10000)
-    response = send(name, bag, at=at)
-    assert (response.status_code, list(response.context["form"].errors)) == (422, ["at"])
+    for response in (send("bag-hand-over", bag, at=at), send_to_bank(bag, at=at)):
+        assert (response.status_code, list(response.context["form"].errors)) == (422, ["at"])
     assert (again(bag).holder, again(bag).with_person) == ("person", "Tomas")
 
 
@@ -277,32 +275,26 @@ def test_somebody_who_left_takes_no_bag(send, loose, owner):
     assert send("bag-hand-over", loose(10000), person=owner.pk).status_code == 422
 
 
-def test_bag_is_taken_to_the_bank_once(send, loose, again):
-    bag = loose(10000)
+def test_bag_is_taken_to_the_bank_once(send, send_to_bank, loose, again):
+    bag, uuid = loose(10000), uuid4()
     for _ in range(2):
-        assert "Bag L-a is at the bank." in words(send("bag-deposit", bag))
+        assert "$100.00</span> in 1 bag" in words(send_to_bank(bag, uuid=uuid, n500="20"))
+    assert "Bag L-a is at the bank already." in words(send_to_bank(bag))
     assert "$100.00</span> taken to the bank" in words(send("bag-count", bag, uuid=uuid4(), sum="1"))
     assert again(bag).counted is False
 
 
-def test_uncounted_sealed_bag_is_not_taken_to_the_bank(send, sealed, again):
+def test_uncounted_sealed_bag_is_not_taken_to_the_bank(send_to_bank, sealed, again):
     bag = sealed(100)
-    response = send("bag-deposit", bag)
+    response = send_to_bank(bag)
     assert response.status_code == 422
-    assert "Count the bag first" in words(response)
+    assert "Count Bag S-s first" in words(response)
     assert again(bag).holder == "person"
 
 
-def test_bag_is_taken_back_from_the_bank(send, loose, again):
+def test_correction_after_the_bank_is_told_on_the_bags_page(to_bank, office, world, loose):
     bag = loose(10000)
-    send("bag-deposit", bag)
-    assert "with Tomas</span>" in words(send("bag-deposit-withdraw", bag))
-    assert again(bag).holds == 10000
-
-
-def test_correction_after_the_bank_is_told_on_the_bags_page(send, office, world, loose):
-    bag = loose(10000)
-    send("bag-deposit", bag)
+    to_bank(bag)
     change = {"replaces": books.some_id("a"), "reason": "misread", "loose_bag": {"id": str(bag.uuid), "number": "L-a"}}
     books.record(world, books.document(world, "a2", entries=[books.entry(world, "a2", cents=9000)], **change))
     page = words(office.get(reverse("bag", args=[bag.pk])))

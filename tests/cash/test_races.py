@@ -47,7 +47,8 @@ def all_at_once(owner, requests):
 
 
 def test_bag_taken_to_the_bank_by_four_at_once_is_banked_once(owner, bag):
-    codes = all_at_once(owner, [(f"/earnings/cash/bags/{bag.pk}/bank/", {})] * 4)
+    address = f"/earnings/cash/deposits/add/?bag={bag.pk}"
+    codes = all_at_once(owner, [(address, {"uuid": uuid4()}) for _ in range(4)])
 
     assert set(codes) <= {302, 422}  # those who come later are told so, on one page or the other
     assert [move.cents for move in CashMove.objects.filter(to_purse="bank")] == [400]

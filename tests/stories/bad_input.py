@@ -21,6 +21,7 @@ from routeapp.data.imports.actions import take_file
 from routeapp.models import BagCount, Delivery, Mix, MixLine, Place
 from routeapp.stock.models import PlaceKind
 from tests import factories
+from tests.cash.cast import banked
 from tests.machines.arrivals.cast import lived_through
 from tests.machines.purchases.cast import bought
 from tests.visits.books import document, entry, make_world, record, some_id
@@ -106,6 +107,7 @@ def make_everything(owner):
         uuid=some_id("count"), bag=bag, how="amount", cents=200, lines={}, note="", by=owner, at=now, received_at=now
     )
     received, by_name = lived_through(owner, now)
+    by_name |= banked(world)
     paper = add_paper(
         uuid=UUID(some_id("paper")), model=machine.model, name="Manual", content=b"%PDF-", kind="pdf", by=owner, at=now
     )
@@ -137,7 +139,7 @@ def kwargs_of(world):
         **dict.fromkeys(("host", "host-edit", "contact-add"), host),
         **dict.fromkeys(("visit", "visit-correct", "visit-withdraw", "visit-receipt"), visit),
         **dict.fromkeys(("visit-signature", "visit-times-keep", "visit-times-shift"), visit),
-        **dict.fromkeys(("bag", "bag-count", "bag-hand-over", "bag-deposit", "bag-deposit-withdraw"), bag),
+        **dict.fromkeys(("bag", "bag-count", "bag-hand-over"), bag),
         **dict.fromkeys(("delivery", "delivery-withdraw"), {"uuid": world.delivery.uuid}),
         **dict.fromkeys(("mix-edit", "mix-retire"), {"pk": world.mix.pk}),
         **dict.fromkeys(("import", "import-columns", "import-answer"), {"uuid": world.sheet.pk}),

@@ -143,6 +143,13 @@ class BagKept(Event):
 
 
 @dataclass
+class Banked(Event):
+    """All bags that went to the bank at the same moment."""
+
+    bags: list[UUID]
+
+
+@dataclass
 class MeterSwap(Event):
     cabinet: str
     counts: str

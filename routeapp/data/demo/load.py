@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
-from uuid import UUID
+from uuid import NAMESPACE_OID, UUID, uuid5
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -15,7 +15,9 @@ from machines.cabinets.actions import change_settings
 from machines.cabinets.actions_meter_changes import NewMeter, replace_meter
 from machines.faults.actions import report_fault
 from routeapp.cash import actions as cash
+from routeapp.cash.actions_deposits import deposit
 from routeapp.cash.models import Bag
+from routeapp.cash.queries_deposits import chosen, pieces_in
 from routeapp.data.demo import events as told
 from routeapp.data.demo import names, papers, pictures
 from routeapp.data.demo.buying import buy
@@ -129,10 +131,13 @@ def _count_bag(cast: Cast, event: told.BagCounted) -> None:
 
 
 def _keep_bag(cast: Cast, event: told.BagKept) -> None:
-    if event.bank:
-        cash.deposit(bag=_bag(event.bag), **_facts(cast, event))
-    else:
-        cash.hand_over(bag=_bag(event.bag), holder="safe", person=None, **_facts(cast, event))
+    cash.hand_over(bag=_bag(event.bag), holder="safe", person=None, **_facts(cast, event))
+
+
+def _bank(cast: Cast, event: told.Banked) -> None:
+    bags = chosen(Bag.objects.filter(uuid__in=event.bags).values_list("pk", flat=True))
+    said = {"uuid": uuid5(NAMESPACE_OID, f"{event.at}"), "bags": bags, "lines": pieces_in(bags)}
+    deposit(**said, **_facts(cast, event))
 
 
 def _swap_meter(cast: Cast, event: told.MeterSwap) -> None:
@@ -163,6 +168,7 @@ DO: dict[type, Callable[[Cast, Any], None]] = {
     told.VanLoad: _load_van,
     told.BagCounted: _count_bag,
     told.BagKept: _keep_bag,
+    told.Banked: _bank,
     told.MeterSwap: _swap_meter,
     told.Terms: _agree,
 }

@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from routeapp.data.demo.events import Event
+from routeapp.data.demo.events import BagKept, Banked, Event
 from routeapp.data.demo.oddities import Change, amend, fate
 from routeapp.data.demo.route import tell
 from routeapp.data.demo.world import World, make_world
@@ -21,4 +21,16 @@ def play(world: World, changes: list[Change]) -> list[Event]:
     tell(world, changes)
     amend(world)
     known = [one for one in world.events if one.known <= world.now]
-    return sorted(known, key=lambda one: one.known)
+    return sorted(_one_deposit_a_way(known), key=lambda one: one.known)
+
+
+def _one_deposit_a_way(events: list[Event]) -> list[Event]:
+    """Bags that went to the bank at the same moment went together."""
+    ways: dict[datetime, Banked] = {}
+    rest: list[Event] = []
+    for one in events:
+        if isinstance(one, BagKept) and one.bank:
+            ways.setdefault(one.at, Banked(one.at, one.person, [])).bags.append(one.bag)
+        else:
+            rest.append(one)
+    return [*rest, *ways.values()]

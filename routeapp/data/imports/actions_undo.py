@@ -21,8 +21,9 @@ from locations.sites.models import Location
 from machines.cabinets.actions import change_cabinet, change_status
 from machines.cabinets.models import GONE, Machine, Status
 from machines.faults.models import Fault
-from routeapp.cash.actions import withdraw_deposit
+from routeapp.cash.actions_deposits import withdraw_deposit
 from routeapp.cash.models import Bag
+from routeapp.cash.queries_deposits import deposit_of
 from routeapp.data.imports.models import Brought, Noun, SheetImport, counted
 from routeapp.kit import clock
 from routeapp.kit.errors import Refused
@@ -74,7 +75,8 @@ def _undo(undo: Callable, one: Brought, by: Any, at: datetime) -> str:
 
 
 def _bag(one: Brought, by: Any, at: datetime) -> None:
-    withdraw_deposit(bag=Bag.objects.get(pk=one.key), by=by, at=at)
+    if deposit := deposit_of(Bag.objects.get(pk=one.key)):
+        withdraw_deposit(deposit=deposit, by=by, at=at)
 
 
 def _visit(one: Brought, by: Any, at: datetime) -> str | None:

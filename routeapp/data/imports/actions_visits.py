@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, time
 from typing import Any
-from uuid import UUID, uuid5
+from uuid import UUID, uuid4, uuid5
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -15,7 +15,7 @@ from locations.sites.models import Location
 from machines.cabinets.actions_meter_changes import NewMeter, add_meter
 from machines.cabinets.models import Counts, Machine, Meter
 from machines.cabinets.rules import Shown, interval
-from routeapp.cash.actions import deposit
+from routeapp.cash.actions_deposits import deposit
 from routeapp.cash.models import Bag
 from routeapp.data.imports.actions_run import Run
 from routeapp.data.imports.actions_things import location_name
@@ -261,4 +261,4 @@ def _bank(run: Run, bags: dict[UUID, datetime]) -> None:
         bag = Bag.objects.get(uuid=uuid)
         run.remember(Noun.BAG, bag.pk)
         if run.plan.banked:
-            deposit(bag=bag, by=run.by, at=at, received_at=run.at)
+            deposit(uuid=uuid4(), bags=[bag], by=run.by, at=at, received_at=run.at)

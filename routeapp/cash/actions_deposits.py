@@ -1,0 +1,150 @@
+"""Bags taken to the bank together, and what the bank found in them."""
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from routeapp.cash import queries
+from routeapp.cash.actions import LARGEST_AMOUNT, append, reverse, take_back
+from routeapp.cash.models import Bag, BagMove, CashMove, Holder, Purse
+from routeapp.cash.models_bank import BankFigure, Deposit, Matched
+from routeapp.kit import audit, clock, money
+from routeapp.kit.errors import Refused
+
+
+@transaction.atomic
+def deposit(
+    *,
+    uuid: UUID,
+    bags: Iterable[Bag],
+    by: Any,
+    at: datetime,
+    received_at: datetime,
+    lines: dict[str, int] | None = None,
+    note: str = "",
+) -> Deposit:
+    """Take bags to the bank with all they hold; the same `uuid` again changes nothing. `lines` are the pieces on the
+    slip by denomination key.
+
+    Refuses no bag, a sealed one nobody counted, an empty one, one that is there, and a moment before one of them last
+    changed hands.
+    """
+    numbers = [bag.pk for bag in bags]
+    list(Bag.objects.select_for_update().filter(pk__in=numbers).order_by("pk"))
+    if made := Deposit.objects.filter(uuid=uuid).first():
+        return made
+    found = list(queries.bags().filter(pk__in=numbers).order_by("at", "pk"))
+    if not found:
+        raise Refused("Choose the bags that went to the bank.")
+    for bag in found:
+        _refuse_to_bank(bag, at)
+    kept = Deposit.objects.create(
+        uuid=uuid,
+        cents=sum(bag.holds for bag in found),
+        lines=lines or {},
+        note=note,
+        by=by,
+        at=at,
+        received_at=received_at,
+    )
+    append(moves=[_to_bank(bag, kept) for bag in found], by=by, at=received_at)
+    BagMove.objects.bulk_create(
+        BagMove(bag=bag, holder=Holder.BANK, source=uuid, by=by, at=at, received_at=received_at) for bag in found
+    )
+    audit.record_all("took to the bank", found, by=by, at=received_at)
+    return kept
+
+
+def _refuse_to_bank(bag: Any, at: datetime) -> None:
+    if bag.holder == Holder.BANK:
+        raise Refused(f"{bag} is at the bank already.")
+    if bag.has_sealed and not bag.counted:
+        raise Refused(f"Count {bag} first, so that the bank's figure can be compared.")
+    if bag.holds <= 0:
+        raise Refused(f"There is no money in {bag} to take to the bank.")
+    if bag.there_since and at < bag.there_since:
+        raise Refused(f"{bag} changed hands after that moment. Say when it went to the bank.", "at")
+
+
+def _to_bank(bag: Any, kept: Deposit) -> CashMove:
+    return CashMove(
+        from_purse=Purse.BAG,
+        to_purse=Purse.BANK,
+        cents=bag.holds,
+        day=clock.local_day(kept.at, bag.location.time_zone),
+        location=bag.location,
+        bag=bag,
+        source=kept.uuid,
+        at=kept.at,
+    )
+
+
+@transaction.atomic
+def withdraw_deposit(*, deposit: Deposit, by: Any, at: datetime) -> None:
+    """Undo that bags were taken to the bank: their money is in them again, and they are with whoever had them.
+
+    Refuses while a row of a bank statement is matched to it.
+    """
+    deposit = Deposit.objects.select_for_update().get(pk=deposit.pk)
+    if deposit.withdrawn_at:
+        return
+    _refuse_matched(deposit)
+    inside = CashMove.objects.filter(source=deposit.uuid, bag__isnull=False).values("bag")
+    list(Bag.objects.select_for_update().filter(pk__in=inside).order_by("pk"))
+    take_back(sources=[deposit.uuid], by=by, at=at)
+    BagMove.objects.withdraw(sources=[deposit.uuid], by=by, at=at)
+    Deposit.objects.filter(pk=deposit.pk).update(withdrawn_at=at, withdrawn_by=by)
+    audit.record("withdrew", deposit, by=by, at=at)
+
+
+def _refuse_matched(deposit: Deposit) -> None:
+    if Matched.objects.live().filter(move__source=deposit.uuid).exists():
+        raise Refused("A row of the bank's statement is matched to this deposit. Undo the match first.")
+
+
+@transaction.atomic
+def note_bank_figure(*, deposit: Deposit, cents: int, reason: str, by: Any, at: datetime) -> None:
+    """Write down what the bank found in a deposit; it takes the place of an earlier figure, and the difference goes
+    over or short. Refuses a difference without a reason, and a deposit that is matched or was withdrawn."""
+    deposit = Deposit.objects.select_for_update().get(pk=deposit.pk)
+    if deposit.withdrawn_at:
+        raise Refused("This deposit was withdrawn: its money is in the bags again.")
+    _refuse_matched(deposit)
+    write_bank_figure(deposit=deposit, cents=cents, reason=reason, by=by, at=at)
+    audit.record("wrote down the bank's figure of", deposit, by=by, at=at)
+
+
+@transaction.atomic
+def write_bank_figure(*, deposit: Deposit, cents: int, reason: str, by: Any, at: datetime) -> None:
+    """The inside of note_bank_figure and of matching a row of a statement. Refuses a difference without a reason."""
+    if not 0 <= cents <= LARGEST_AMOUNT:
+        raise Refused("That amount is too large to be meant.", "cents")
+    if cents != deposit.cents and not reason:
+        raise Refused("The bank's figure differs. Say what is known about it, or that nothing is.", "reason")
+    standing = BankFigure.objects.live().filter(deposit=deposit)
+    if standing.filter(cents=cents).exists():
+        return
+    standing.update(withdrawn_at=at, withdrawn_by=by)
+    BankFigure.objects.create(deposit=deposit, cents=cents, reason=reason, by=by, at=at, received_at=at)
+    _settle(deposit, cents - deposit.cents, reason, by, at)
+
+
+def _settle(deposit: Deposit, difference: int, reason: str, by: Any, at: datetime) -> None:
+    """Bring the move between bank and over and short to what the bank's figure says."""
+    off = CashMove.objects.filter(source=deposit.uuid, bag=None, reverses=None, reversed_by=None)
+    reverse(moves=off, by=by, at=at)
+    over = difference > 0
+    move = CashMove(
+        from_purse=Purse.OVER_SHORT if over else Purse.BANK,
+        to_purse=Purse.BANK if over else Purse.OVER_SHORT,
+        cents=abs(difference),
+        day=clock.local_day(deposit.at, timezone.get_current_timezone_name()),
+        source=deposit.uuid,
+        at=deposit.at,
+        reason=f"the bank found {money.as_text(deposit.cents + difference)}: {reason}"[:200],
+    )
+    append(moves=[move], by=by, at=at)

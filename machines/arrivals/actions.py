@@ -55,6 +55,7 @@ class Unpacked:
     lines: Sequence[Line]
     serial: str = ""
     keys: Mapping[str, int] = field(default_factory=dict)
+    keys_out: Mapping[str, int] = field(default_factory=dict)  # of these, given out before a correction
 
 
 @dataclass(frozen=True)
@@ -67,8 +68,20 @@ class Spare:
 
 
 @dataclass(frozen=True)
+class Photographed:
+    """A photo, and what it shows: one line of a cabinet's list, a cabinet, or the delivery."""
+
+    content: bytes
+    machine: int | None = None
+    what: str = ""
+
+
+@dataclass(frozen=True)
 class Told:
-    """All that one document says. Without `door` it tells what was unpacked later of the delivery it `follows`."""
+    """All that one document says. Without `door` it tells what was unpacked later of the delivery it `follows`.
+
+    `typed` are the page's own fields, by which the page can be filled again when it is corrected.
+    """
 
     uuid: UUID
     fingerprint: str
@@ -78,16 +91,19 @@ class Told:
     cabinets: Sequence[Unpacked] = ()
     spares: Sequence[Spare] = ()
     note: str = ""
+    replaces: Arrival | None = None
+    reason: str = ""
+    typed: Mapping[str, Any] = field(default_factory=dict)
 
 
 @transaction.atomic
 def record_arrival(
-    *, told: Told, photos: Mapping[UUID, tuple[int, bytes]], by: Any, at: datetime, received_at: datetime
+    *, told: Told, photos: Mapping[UUID, Photographed], by: Any, at: datetime, received_at: datetime
 ) -> tuple[Arrival, bool]:
     """Write down what came and what was found; True when it is new. The same document again changes nothing.
 
-    Cabinets that came have arrived, keys and spares are here, the order is received. `photos` name their cabinet, or
-    0 for the delivery. Raises Clash for another document with the same id. Refuses a cabinet that was looked at before.
+    Cabinets that came have arrived, keys and spares are here, the order is received. Raises Clash for another document
+    with the same id. Refuses a cabinet that was looked at before.
     """
     lock("arrival", told.uuid)
     if known := Arrival.objects.filter(uuid=told.uuid).select_related("order").first():
@@ -127,7 +143,8 @@ def _arrival(told: Told, facts: dict[str, Any]) -> Arrival:
         about = {"carrier": door.carrier, "listed": door.listed, "came": door.came, "outside": door.outside}
         about["receipt_words"] = door.words
     said = {"uuid": told.uuid, "fingerprint": told.fingerprint, "order": told.order, "note": told.note}
-    arrival = Arrival.objects.create(**said, follows=told.follows, **about, **facts)
+    said |= {"follows": told.follows, "replaces": told.replaces, "reason": told.reason, "typed": dict(told.typed)}
+    arrival = Arrival.objects.create(**said, **about, **facts)
     if door and door.outside == Outside.DAMAGED:
         _find(arrival, None, Line("Outside", State.DAMAGED, door.words[:300]), facts)
     if door and door.came < door.listed:
@@ -150,17 +167,17 @@ def _unpack(arrival: Arrival, cabinet: Unpacked, facts: dict[str, Any]) -> None:
     if machine.status == Status.ORDERED:
         change_status(machine=machine, status=Status.ARRIVED, source=arrival.uuid, **facts)
     for name, copies in cabinet.keys.items():
-        _count_keys(arrival, machine, name, copies, facts)
+        _count_keys(arrival, machine, name, copies, cabinet.keys_out.get(name, 0), facts)
 
 
-def _count_keys(arrival: Arrival, machine: Machine, name: str, copies: int, facts: dict[str, Any]) -> None:
-    """Keys that came lie with the spare ones; a lock without any is missing its keys."""
+def _count_keys(arrival: Arrival, machine: Machine, name: str, copies: int, out: int, facts: dict[str, Any]) -> None:
+    """Keys that came lie with the spare ones but for those given `out` already; a lock without any misses its keys."""
     signed = {"by": facts["by"], "at": facts["at"]}
     held = Lock.objects.filter(machines=machine, name=name).first()
     held = held or keys.save_lock(held=None, name=name, machines=[machine], **signed)
-    if copies:
-        keys.add_copies(uuid=uuid5(arrival.uuid, f"keys {machine.pk} {name}"), of=held, copies=copies, **signed)
-    else:
+    if copies > out:
+        keys.add_copies(uuid=uuid5(arrival.uuid, f"keys {machine.pk} {name}"), of=held, copies=copies - out, **signed)
+    elif not copies:
         _find(arrival, machine, Line(f"Keys: {name}"[:120], State.MISSING), facts)
 
 
@@ -184,13 +201,14 @@ def _take_in(arrival: Arrival, spare: Spare, facts: dict[str, Any]) -> None:
     )
 
 
-def _keep(photos: Mapping[UUID, tuple[int, bytes]], arrival: Arrival, told: Told) -> None:
+def _keep(photos: Mapping[UUID, Photographed], arrival: Arrival, told: Told) -> None:
     machines = {one.machine.pk: one.machine for one in told.cabinets}
-    for uuid, (machine, content) in photos.items():
+    for uuid, one in photos.items():
         if ArrivalPhoto.objects.filter(pk=uuid).exists():
             raise Refused("A photo was sent with another delivery already. Choose it again.", "photos")
-        photo = ArrivalPhoto(uuid=uuid, arrival=arrival, machine=machines.get(machine))
-        photo.file.save(f"{uuid}.jpg", ContentFile(content), save=False)
+        machine = machines.get(one.machine)
+        photo = ArrivalPhoto(uuid=uuid, arrival=arrival, machine=machine, what=one.what if machine else "")
+        photo.file.save(f"{uuid}.jpg", ContentFile(one.content), save=False)
         photo.save(force_insert=True)
 
 

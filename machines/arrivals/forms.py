@@ -10,7 +10,7 @@ from typing import Any
 
 from django import forms
 
-from machines.arrivals.actions import Door, Line, Spare, Told, Unpacked
+from machines.arrivals.actions import Door, Line, Photographed, Spare, Told, Unpacked
 from machines.arrivals.models import Arrival, Outside, State
 from machines.arrivals.queries import checks_of, to_unpack
 from machines.arrivals.rules_checklist import ramp_words
@@ -81,8 +81,10 @@ class CabinetForm(forms.Form):
     serial = forms.CharField(label="Serial number", max_length=60, required=False)
     photos = _photos("Photos of this cabinet")
 
-    def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
-        super().__init__(*args, prefix=f"c{machine.pk}", initial={"serial": machine.serial}, **kwargs)
+    def __init__(self, *args: Any, machine: Machine, before: Mapping[str, Any], **kwargs: Any) -> None:
+        prefix = f"c{machine.pk}"
+        said = {name.removeprefix(f"{prefix}-"): value for name, value in before.items()}
+        super().__init__(*args, prefix=prefix, initial={"serial": machine.serial} | said, **kwargs)
         self.machine, self.ramp = machine, ramp_words(machine.model.weight_kg)
         self.checks, self.locks = checks_of(machine.model), lines_of(machine.model.locks)
         for what in self.checks:
@@ -91,11 +93,18 @@ class CabinetForm(forms.Form):
             self.fields[_name_of("note", what)] = forms.CharField(
                 max_length=300, required=False, widget=forms.TextInput(attrs={"placeholder": "How, in a few words"})
             )
+            self.fields[_name_of("photo", what)] = _photos(f"Photos: {what}")
         for name in self.locks:
             self.fields[_name_of("keys", name)] = CountField(label=f"Keys: {name}", max_value=50, required=False)
 
-    def rows(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
-        return [(self[_name_of("state", what)], self[_name_of("note", what)]) for what in self.checks]
+    def rows(self) -> list[list[forms.BoundField]]:
+        """The state, the words and the photos of each line."""
+        return [[self[_name_of(kind, what)] for kind in ("state", "note", "photo")] for what in self.checks]
+
+    def pictured(self) -> dict[str, tuple[int, str]]:
+        """The cabinet and the line that a photo shows, by the name of its field."""
+        lines = {self.add_prefix(_name_of("photo", what)): (self.machine.pk, what[:120]) for what in self.checks}
+        return {self.add_prefix("photos"): (self.machine.pk, "")} | lines
 
     def key_fields(self) -> list[forms.BoundField]:
         return [self[_name_of("keys", name)] for name in self.locks]
@@ -169,14 +178,19 @@ class Sheet:
         *,
         order: Order,
         follows: Arrival | None = None,
+        replaces: Arrival | None = None,
         fields: Mapping[str, Any] | None = None,
         now: datetime,
         zone: str,
     ) -> None:
-        self.order, self.follows = order, follows
-        self.door = None if follows else DoorForm(fields)
-        self.cabinets = [CabinetForm(fields, machine=machine) for machine in to_unpack(order)]
-        self.rest = RestForm(fields, now=now, zone=zone)
+        self.order, self.follows, self.replaces = order, follows, replaces
+        before = replaces.typed if replaces else {}
+        self.door = None if follows else DoorForm(fields, initial=before)
+        machines = to_unpack(order, besides=replaces)
+        self.cabinets = [CabinetForm(fields, machine=machine, before=before) for machine in machines]
+        self.rest = RestForm(fields, now=now, zone=zone, initial=before)
+        if replaces:
+            self.rest.fields["reason"] = forms.CharField(label="What was wrong before", max_length=300)
 
     @property
     def forms(self) -> list[forms.Form]:
@@ -202,7 +216,13 @@ class Sheet:
             for name, texts in form.errors.items()
         }
 
-    def told(self, uuid: Any, fingerprint: str) -> Told:
+    def photographed(self, name: str | int, content: bytes) -> Photographed:
+        """A photo by what its document or its field says it shows."""
+        pictured = {key: shown for form in self.cabinets for key, shown in form.pictured().items()}
+        machine, what = (name, "") if isinstance(name, int) else pictured.get(name, (0, ""))
+        return Photographed(content, machine or None, what)
+
+    def told(self, uuid: Any, fingerprint: str, typed: Mapping[str, Any]) -> Told:
         found: Iterable[Unpacked | None] = [form.told() for form in self.cabinets]
         return Told(
             uuid=uuid,
@@ -213,4 +233,7 @@ class Sheet:
             cabinets=[one for one in found if one],
             spares=self.rest.spares(),
             note=self.rest.cleaned_data["note"],
+            replaces=self.replaces,
+            reason=self.rest.cleaned_data.get("reason", ""),
+            typed={name: value for name, value in typed.items() if name != "reason" and value not in ("", False)},
         )

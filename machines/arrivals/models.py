@@ -23,6 +23,9 @@ class Arrival(Fact):
     fingerprint = models.CharField(max_length=64)
     order = models.ForeignKey(Order, models.PROTECT, related_name="arrivals")
     follows = models.ForeignKey("self", models.PROTECT, null=True, related_name="followed_by")
+    replaces = models.OneToOneField("self", models.PROTECT, null=True, related_name="replaced_by")
+    reason = models.CharField("why it was corrected", max_length=300, blank=True)
+    typed = models.JSONField("the page's fields as they were typed", default=dict)
     carrier = models.CharField(max_length=80, blank=True)
     listed = models.PositiveIntegerField("pieces on the delivery receipt", null=True)
     came = models.PositiveIntegerField("pieces that came", null=True)
@@ -39,6 +42,7 @@ class Arrival(Fact):
                 condition=Q(follows=None, listed__isnull=False, came__isnull=False) & ~Q(outside="")
                 | Q(follows__isnull=False, listed=None, came=None, outside=""),
             ),
+            models.CheckConstraint(name="arrival_correction_has_a_reason", condition=Q(replaces=None) | ~Q(reason="")),
         ]
 
     def __str__(self) -> str:
@@ -77,11 +81,12 @@ class Finding(Fact):
 
 
 class ArrivalPhoto(models.Model):
-    """A photo of a delivery (`about` is empty) or of one line of a cabinet's list."""
+    """A photo of a delivery, of a cabinet or, with `what`, of one line of its list."""
 
     uuid = models.UUIDField(primary_key=True)
     arrival = models.ForeignKey(Arrival, models.CASCADE, related_name="photos")
     machine = models.ForeignKey(Machine, models.PROTECT, null=True, related_name="+")
+    what = models.CharField(max_length=120, blank=True)
     file = models.FileField(upload_to="arrivals/")
 
 

@@ -37,9 +37,10 @@ def expected_orders() -> QuerySet:
     return Order.objects.exclude(Exists(seen)).select_related("supplier").prefetch_related("lines__model")
 
 
-def to_unpack(order: Order) -> QuerySet:
-    """Cabinets of an order that nobody has looked at yet."""
+def to_unpack(order: Order, besides: Arrival | None = None) -> QuerySet:
+    """Cabinets of an order that nobody has looked at yet, as if `besides` had not been written down."""
     looked_at = Finding.objects.live().filter(machine=OuterRef("pk"), arrival__order=order)
+    looked_at = looked_at.exclude(arrival=besides) if besides else looked_at
     mine = Machine.objects.filter(bought__line__order=order).exclude(status__in=GONE)
     return mine.exclude(Exists(looked_at)).select_related("model").order_by("code")
 
@@ -53,6 +54,12 @@ def findings_of(order: Order) -> QuerySet:
     return live.select_related("machine", "arrival", "by").order_by("machine__code", "pk")
 
 
+def told_of(arrival: Arrival) -> QuerySet:
+    """All that was written down of one delivery, the newest first; corrected versions too."""
+    every = Arrival.objects.filter(order=arrival.order_id).select_related("by", "replaces")
+    return every.order_by("-received_at", "-pk")
+
+
 @dataclass(frozen=True)
 class Looked:
     """One cabinet, or the delivery itself, with what was found and the photos."""
@@ -62,8 +69,15 @@ class Looked:
     photos: list[ArrivalPhoto]
 
     @property
-    def not_fine(self) -> list[Finding]:
-        return [one for one in self.findings if one.state != "fine"]
+    def not_fine(self) -> list[tuple[Finding, list[ArrivalPhoto]]]:
+        """What was not fine, each with the photos of that line."""
+        wrong = [one for one in self.findings if one.state != "fine"]
+        return [(one, [photo for photo in self.photos if photo.what and photo.what == one.what]) for one in wrong]
+
+    @property
+    def other_photos(self) -> list[ArrivalPhoto]:
+        shown = {one.what for one in self.findings if one.state != "fine"}
+        return [photo for photo in self.photos if photo.what not in shown]
 
     @property
     def is_wrong(self) -> bool:

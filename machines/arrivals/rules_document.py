@@ -31,16 +31,20 @@ Key = Annotated[int, Field(strict=True, ge=1, le=2**62)]
 
 
 class Document(BaseModel):
-    """One sending: `saved_at` is when it was finished on the phone; `photos` name the cabinet each belongs to, or 0."""
+    """One sending: `saved_at` is when it was finished on the phone.
+
+    `photos` say what each belongs to: the number of a cabinet, 0 for the delivery, or a field's name for one line.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     id: UUID
     order: Key | None = None
     follows: UUID | None = None
+    replaces: UUID | None = None
     saved_at: Annotated[AwareDatetime, AfterValidator(_in_the_calendar)]
     fields: Annotated[dict[Name, Typed], Field(max_length=3000)]
-    photos: Annotated[dict[UUID, Annotated[int, Field(strict=True, ge=0, le=2**62)]], Field(max_length=60)] = {}
+    photos: Annotated[dict[UUID, Annotated[int, Field(strict=True, ge=0, le=2**62)] | Name], Field(max_length=60)] = {}
 
 
 def read(raw: Any) -> Document:
@@ -61,5 +65,7 @@ def problems(error: ValidationError) -> dict[str, str]:
 def fingerprint(document: Document) -> str:
     """SHA-256 of what the document says; fields left empty say nothing."""
     said = document.model_dump(mode="json", exclude={"saved_at"})
+    if document.replaces is None:
+        del said["replaces"]  # so that what an older phone sent stays the same
     said["fields"] = {name: value for name, value in said["fields"].items() if value not in ("", False)}
     return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()

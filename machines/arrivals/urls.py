@@ -9,6 +9,7 @@ urlpatterns = [
     path("buying/orders/<int:pk>/delivery/", views.arrival_start, name="arrival-start"),
     path("buying/deliveries/<uuid:uuid>/", views.arrival_page, name="arrival"),
     path("buying/deliveries/<uuid:uuid>/unpack/", views.arrival_unpack, name="arrival-unpack"),
+    path("buying/deliveries/<uuid:uuid>/correct/", views.arrival_correct, name="arrival-correct"),
     path("buying/deliveries/<uuid:uuid>/claim/", views_claims.claim_add, name="claim-start"),
     path("buying/deliveries/photos/<uuid:uuid>/", views.arrival_photo, name="arrival-photo"),
     path("buying/claims/", views_claims.claim_list, name="claims"),

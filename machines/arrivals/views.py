@@ -8,7 +8,8 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 
 from machines.arrivals import queries, rules_document
-from machines.arrivals.actions import record_arrival
+from machines.arrivals.actions import Photographed
+from machines.arrivals.actions_corrections import correct_arrival
 from machines.arrivals.forms import Sheet
 from machines.arrivals.models import WRONG, Arrival, ArrivalPhoto
 from machines.arrivals.rules_document import Document
@@ -60,13 +61,23 @@ def arrival_unpack(request: HttpRequest, uuid: UUID) -> HttpResponse:
     return _sheet_page(request, arrival.order, follows=arrival)
 
 
-def _sheet_page(request: HttpRequest, order: Order, follows: Arrival | None = None) -> HttpResponse:
+@allow(OWNER, ROUTE_HAND)
+def arrival_correct(request: HttpRequest, uuid: UUID) -> HttpResponse:
+    """The same page once more, with what was typed, to put right what was written down wrongly."""
+    arrival = get_object_or_404(Arrival.objects.live().select_related("order__supplier", "follows"), uuid=uuid)
+    return _sheet_page(request, arrival.order, follows=arrival.follows, replaces=arrival)
+
+
+def _sheet_page(
+    request: HttpRequest, order: Order, follows: Arrival | None = None, replaces: Arrival | None = None
+) -> HttpResponse:
     moment, zone = now(), request.business.time_zone
     sent = request.method == "POST"
-    sheet = Sheet(order=order, follows=follows, fields=request.POST.dict() if sent else None, now=moment, zone=zone)
+    about: dict[str, Any] = {"order": order, "follows": follows, "replaces": replaces}
+    sheet = Sheet(**about, fields=request.POST.dict() if sent else None, now=moment, zone=zone)
     if sent and sheet.is_valid() and (saved := _save(request, sheet, moment)):
         return done(request, "Saved.", "arrival", (saved.follows or saved).uuid)
-    context = {"sheet": sheet, "order": order, "follows": follows, "person": request.user, "sent": sent}
+    context = {**about, "sheet": sheet, "person": request.user, "sent": sent}
     context["id"] = request.POST.get("id") or uuid4()
     return page(request, "machines/arrivals/arrival_form.html", context, status=422 if sent else 200)
 
@@ -78,9 +89,9 @@ def _save(request: HttpRequest, sheet: Sheet, moment: Any) -> Arrival | None:
         uuid = UUID(fields.pop("id", ""))
         fields.pop("csrfmiddlewaretoken", None)
         document = Document(id=uuid, order=sheet.order.pk, saved_at=moment, fields=fields)
-        told, photos = sheet.told(uuid, rules_document.fingerprint(document)), _photos(request, sheet, uuid)
-        at = sheet.rest.cleaned_data["at"]
-        return record_arrival(told=told, photos=photos, by=request.user, at=at, received_at=moment)[0]
+        told = sheet.told(uuid, rules_document.fingerprint(document), fields)
+        photos, at = _photos(request, sheet, uuid), sheet.rest.cleaned_data["at"]
+        return correct_arrival(told=told, photos=photos, by=request.user, at=at, received_at=moment)[0]
     except pictures.NotAPicture as problem:
         sheet.show("photos", f"{problem} Choose the photos again; the rest was kept.")
     except Refused as refusal:
@@ -90,11 +101,10 @@ def _save(request: HttpRequest, sheet: Sheet, moment: Any) -> Arrival | None:
     return None
 
 
-def _photos(request: HttpRequest, sheet: Sheet, uuid: UUID) -> dict[UUID, tuple[int, bytes]]:
-    named = {"photos": 0} | {f"{form.prefix}-photos": form.machine.pk for form in sheet.cabinets}
+def _photos(request: HttpRequest, sheet: Sheet, uuid: UUID) -> dict[UUID, Photographed]:
     return {
-        uuid5(uuid, f"{name} {number}"): (machine, pictures.clean(file, file.size))
-        for name, machine in named.items()
+        uuid5(uuid, f"{name} {number}"): sheet.photographed(name, pictures.clean(file, file.size))
+        for name in request.FILES
         for number, file in enumerate(request.FILES.getlist(name))
     }
 
@@ -102,7 +112,9 @@ def _photos(request: HttpRequest, sheet: Sheet, uuid: UUID) -> dict[UUID, tuple[
 @allow(*EVERYONE)
 def arrival_page(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """What came and what was found, with what to do about it."""
-    told = get_object_or_404(Arrival.objects.live().select_related("follows"), uuid=uuid)
+    told = get_object_or_404(Arrival.objects.select_related("follows", "replaced_by"), uuid=uuid)
+    if told.withdrawn_at and hasattr(told, "replaced_by"):
+        return redirect("arrival", told.replaced_by.uuid)
     if told.follows:
         return redirect("arrival", told.follows.uuid)
     arrival = queries.arrivals().get(pk=told.pk)
@@ -113,6 +125,7 @@ def arrival_page(request: HttpRequest, uuid: UUID) -> HttpResponse:
         "wrong": [one for each in looked for one in each.findings if one.state in WRONG and not one.replaced],
         "claims": queries.claims_of(arrival.order),
         "to_unpack": queries.to_unpack(arrival.order),
+        "told": queries.told_of(arrival),
     }
     context["unclaimed"] = [one for one in context["wrong"] if not one.in_claim]
     return page(request, "machines/arrivals/arrival.html", context)

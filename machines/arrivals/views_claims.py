@@ -102,7 +102,9 @@ def _paper(stands: Standing, sender: str) -> rules_paper.ClaimPaper:
         total=money.as_text(stands.asked),
         words=claim.note,
         photos=[
-            (str(photo.machine or "The delivery"), content) for photo in mine[:MOST_PHOTOS] if (content := _read(photo))
+            (f"{photo.machine or 'The delivery'}{': ' * bool(photo.what)}{photo.what}", content)
+            for photo in mine[:MOST_PHOTOS]
+            if (content := _read(photo))
         ],
     )
 

@@ -11,8 +11,10 @@ from django.views.decorators.http import require_POST
 from pydantic import ValidationError
 
 from machines.arrivals import queries, rules_document
-from machines.arrivals.actions import Clash, record_arrival
+from machines.arrivals.actions import Clash
+from machines.arrivals.actions_corrections import correct_arrival
 from machines.arrivals.forms import Sheet
+from machines.arrivals.models import Arrival
 from machines.arrivals.rules_document import Document
 from machines.purchases.models import Order
 from routeapp.kit import clock, pictures
@@ -53,11 +55,15 @@ def sync_arrivals(request: HttpRequest) -> JsonResponse:
 def _record(
     request: HttpRequest, document: Document, sheet: Sheet, photos: dict[UUID, bytes], now: datetime
 ) -> JsonResponse:
-    told = sheet.told(document.id, rules_document.fingerprint(document))
-    belong = {uuid: (document.photos[uuid], content) for uuid, content in photos.items() if uuid in document.photos}
+    told = sheet.told(document.id, rules_document.fingerprint(document), document.fields)
+    belong = {
+        uuid: sheet.photographed(document.photos[uuid], content)
+        for uuid, content in photos.items()
+        if uuid in document.photos
+    }
     at = sheet.rest.cleaned_data["at"]
     try:
-        arrival, made = record_arrival(told=told, photos=belong, by=request.user, at=at, received_at=now)
+        arrival, made = correct_arrival(told=told, photos=belong, by=request.user, at=at, received_at=now)
     except Clash as clash:
         return JsonResponse({"id": str(document.id), "errors": {"id": clash.message}}, status=409)
     except Refused as refusal:
@@ -67,12 +73,13 @@ def _record(
 
 def _sheet(document: Document, request: HttpRequest, now: datetime) -> Sheet:
     follows = queries.arrivals().filter(uuid=document.follows).first() if document.follows else None
+    replaces = Arrival.objects.filter(uuid=document.replaces).first() if document.replaces else None
     order = follows.order if follows else Order.objects.filter(pk=document.order).first()
-    if order is None or (document.follows and follows is None):
+    if order is None or (document.follows and follows is None) or (document.replaces and replaces is None):
         raise Refused("The order or delivery this belongs to is not here. It stays with you until it is.")
     saved = min(_by_our_clock(document.saved_at, request.POST.get("device_time", ""), now), now)
     zone = request.business.time_zone
-    return Sheet(order=order, follows=follows, fields=document.fields, now=saved, zone=zone)
+    return Sheet(order=order, follows=follows, replaces=replaces, fields=document.fields, now=saved, zone=zone)
 
 
 def _by_our_clock(saved: datetime, device_time: str, now: datetime) -> datetime:

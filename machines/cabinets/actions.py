@@ -99,6 +99,17 @@ def change_status(
 
 
 @transaction.atomic
+def withdraw_status(*, change: StatusChange, by: Any, at: datetime) -> None:
+    """Take back a step of a cabinet's life that its document told wrongly; the one before it holds again."""
+    machine = Machine.objects.select_for_update().get(pk=change.machine_id)
+    live = StatusChange.objects.live().filter(machine=machine)
+    if live.filter(pk=change.pk).update(withdrawn_at=at, withdrawn_by=by):
+        machine.status = live.order_by(*NEWEST_FIRST).values_list("status", flat=True).first() or Status.ORDERED
+        machine.save(update_fields=["status"])
+        audit.record(f"took back the status {change.get_status_display().lower()}", machine, by=by, at=at)
+
+
+@transaction.atomic
 def change_settings(
     *,
     machine: Machine,

@@ -58,7 +58,7 @@ def used_on(fault: Fault) -> QuerySet:
 def locks() -> QuerySet:
     """Each with `copies` we could reach for, and how many are `lost` or `ordered`."""
     newest = _newest().values("held")[:1]
-    keys = Key.objects.annotate(now=Subquery(newest)).filter(lock=OuterRef("pk")).order_by()
+    keys = Key.objects.annotate(now=Subquery(newest)).filter(lock=OuterRef("pk"), now__isnull=False).order_by()
     return Lock.objects.prefetch_related("machines").annotate(
         copies=_count(keys.exclude(now__in=[Held.LOST, Held.ORDERED])),
         lost=_count(keys.filter(now=Held.LOST)),

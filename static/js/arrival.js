@@ -8,14 +8,15 @@ const form = document.querySelector("form[data-order]");
 
 function documentOf(draft) {
   const { id, ...fields } = valuesOf(form);
-  const { order, follows } = form.dataset;
+  const { order, follows, replaces } = form.dataset;
   return {
     id,
     order: Number(order),
     follows: follows ?? null,
+    replaces: replaces ?? null,
     saved_at: new Date().toISOString(),
     fields,
-    photos: Object.fromEntries(draft.photos.map((photo) => [photo.id, Number(photo.prefix)])),
+    photos: Object.fromEntries(draft.photos.map((photo) => [photo.id, /^\d+$/.test(photo.prefix) ? Number(photo.prefix) : photo.prefix])),
   };
 }
 

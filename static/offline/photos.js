@@ -30,10 +30,10 @@ async function show(list, draft, photo, number) {
   list.append(line);
 }
 
-function chooser(section, draft, tell) {
-  const { prefix } = section.dataset;
-  const input = section.querySelector("input[type=file]");
-  const list = section.querySelector("[data-photos]");
+// `list` shows what was chosen in the field before it, and belongs to what the nearest prefix names.
+function chooser(list, draft, tell) {
+  const { prefix } = list.closest("[data-prefix]").dataset;
+  const input = list.previousElementSibling.querySelector("input[type=file]");
   const mine = () => draft.photos.filter((photo) => photo.prefix === prefix);
   const showAll = () => mine().forEach((photo, place) => show(list, draft, photo, place + 1));
   list.hidden = false;
@@ -82,7 +82,7 @@ function pad(box, draft) {
 
 // `tell(input, text)` shows a problem beside its field.
 export function start(form, draft, tell) {
-  form.querySelectorAll("[data-cabinet]").forEach((section) => chooser(section, draft, tell));
+  form.querySelectorAll("[data-photos]").forEach((list) => chooser(list, draft, tell));
   const signature = form.querySelector("[data-signature]");
   if (signature) pad(signature, draft);
 }

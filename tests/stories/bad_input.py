@@ -148,7 +148,7 @@ def kwargs_of(world):
         **dict.fromkeys(("bench", "bench-let-go"), world.received["bench"]),
         **dict.fromkeys(("part", "part-edit"), world.received["part"]),
         **dict.fromkeys(("key-lock", "key-lock-edit"), world.received["key"]),
-        **dict.fromkeys(("arrival", "arrival-unpack"), world.received["arrival"]),
+        **dict.fromkeys(("arrival", "arrival-unpack", "arrival-correct"), world.received["arrival"]),
         **dict.fromkeys(("claim", "claim-pdf"), world.received["claim"]),
         **world.by_name,
         **{name: world.bought[name.partition("-")[0]] for name in BUYING},

@@ -75,6 +75,7 @@ EXPECTED = {
     "arrival": EVERYONE,
     "arrival-start": HANDS,
     "arrival-unpack": HANDS,
+    "arrival-correct": HANDS,
     "arrival-photo": EVERYONE,
     "claims": EVERYONE,
     "claim": EVERYONE,

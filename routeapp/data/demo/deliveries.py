@@ -3,7 +3,7 @@
 from typing import Any
 from uuid import uuid5
 
-from machines.arrivals.actions import Door, Line, Spare, Told, Unpacked, record_arrival
+from machines.arrivals.actions import Door, Line, Photographed, Spare, Told, Unpacked, record_arrival
 from machines.arrivals.actions_claims import Asked, note_step, raise_claim
 from machines.arrivals.models import Arrival, Finding
 from machines.arrivals.queries import checks_of
@@ -41,7 +41,9 @@ def take_in(order: Order, *, broken: bool, facts: dict[str, Any]) -> Arrival:
     )
     photos = {}
     if hurt:
-        photos = {uuid5(order.uuid, "photo"): (hurt.pk, pictures.cabinet(hurt.model.kind, 3))}
+        photos = {
+            uuid5(order.uuid, "photo"): Photographed(pictures.cabinet(hurt.model.kind, 3), hurt.pk, next(iter(BROKEN)))
+        }
     return record_arrival(told=told, photos=photos, **facts)[0]
 
 

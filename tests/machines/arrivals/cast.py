@@ -9,7 +9,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from PIL import Image
 
-from machines.arrivals.actions import Door, Line, Spare, Told, Unpacked, record_arrival
+from machines.arrivals.actions import Door, Line, Photographed, Spare, Told, Unpacked, record_arrival
 from machines.arrivals.actions_claims import Asked, raise_claim
 from machines.models import Finding, Lock, Machine, Part
 from tests import factories
@@ -47,8 +47,8 @@ def fields(sheet_page, machine, **told):
 
 
 def _lines(form):
-    for what, (state, note) in zip(form.checks, form.rows(), strict=True):
-        yield from ((what.replace(" ", "_"), state), (what.replace(" ", "_"), note))
+    for what, (state, note, picture) in zip(form.checks, form.rows(), strict=True):
+        yield from ((what.replace(" ", "_"), field) for field in (state, note, picture))
     yield from zip([name.replace(" ", "_") for name in form.locks], form.key_fields(), strict=True)
 
 
@@ -84,7 +84,7 @@ def told(order, machine, *, uuid=None, lines=(("Glass", "damaged", "cracked"), (
 def received(order, by, at, **changed):
     """The delivery of an order whose first cabinet came broken."""
     said = told(order, machines_of(order)[0], **changed)
-    pictures = {uuid4(): (0, JPEG)}
+    pictures = {uuid4(): Photographed(JPEG)}
     return record_arrival(told=said, photos=pictures, by=by, at=at, received_at=at)[0]
 
 

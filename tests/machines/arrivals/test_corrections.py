@@ -98,7 +98,7 @@ def test_what_was_unpacked_later_goes_on_with_the_corrected_delivery(hand_client
 
 
 def test_one_with_a_claim_stays_as_it_is(hand_client, order, owner):
-    told = received(order, owner)
+    told = received(order, owner, NOW)
     claimed(told, owner, NOW)
     answer = correct(hand_client, told, **door(), cabinet={"unpacked": "rest"})
     assert (answer.status_code, Arrival.objects.live().get()) == (422, told)

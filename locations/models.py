@@ -4,5 +4,18 @@ from locations.agreements.models import Agreement, Term
 from locations.hosts.models import Contact, Host
 from locations.placements.models import Placement
 from locations.sites.models import Location, OpeningHours
+from locations.taxes.models import CabinetTax, Jurisdiction, LocationTax, TaxRule
 
-__all__ = ["Agreement", "Contact", "Host", "Location", "OpeningHours", "Placement", "Term"]
+__all__ = [
+    "Agreement",
+    "CabinetTax",
+    "Contact",
+    "Host",
+    "Jurisdiction",
+    "Location",
+    "LocationTax",
+    "OpeningHours",
+    "Placement",
+    "TaxRule",
+    "Term",
+]

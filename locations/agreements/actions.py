@@ -1,17 +1,20 @@
-"""Agreeing on terms with a host, and taking back terms written down wrongly."""
+"""Agreeing on terms with a host, ending them, and taking back what was written down wrongly."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
 
 from locations.agreements.models import Agreement, Term
+from locations.agreements.rules_periods import DAY
+from locations.agreements.rules_terms import COSTS, TermLine, problem_of
 from locations.sites.models import Location
+from machines.cabinets.models import Machine
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 
-MOST_BP = 10_000  # all of the take
+SAID = ("over", "settled", "anchor", "paid", "tiers_on", *(f"{cost}_by" for cost in COSTS), "note")
 
 
 @transaction.atomic
@@ -19,33 +22,48 @@ def add_agreement(
     *,
     location: Location,
     starts_on: date,
-    terms: Mapping[str, int],
-    settled: str,
-    paid: str,
-    note: str = "",
+    terms: Iterable[TermLine],
+    machine: Machine | None = None,
     by: Any,
     at: datetime,
     received_at: datetime,
+    **chosen: Any,
 ) -> Agreement:
-    """Put `terms` (rate by kind of term) in force from a day on. The same agreement sent twice is one.
+    """Put `terms` in force from a day on, for a location or for one cabinet there. `chosen` are further columns:
+    settled, anchor, paid, tiers_on, who bears what, note. The same agreement sent twice is one.
 
-    Refuses a second agreement from the same day: the first is withdrawn before.
+    Refuses terms that contradict each other, and a second agreement from the same day: the first is withdrawn before.
     """
-    Location.objects.select_for_update().get(pk=location.pk)
-    if any(not 0 <= rate <= MOST_BP for rate in terms.values()):
-        raise Refused("A share lies between 0 and 100 percent.", "share")
-    columns = {"settled": settled, "paid": paid, "note": note}
-    other = Agreement.objects.live().filter(location=location, starts_on=starts_on).first()
-    if other is not None:
-        same = {name: getattr(other, name) for name in columns} == columns
-        if same and dict(other.terms.values_list("kind", "rate_bp")) == dict(terms):
-            return other
-        raise Refused("Another agreement starts on that day. Withdraw it first, or choose another day.", "starts_on")
-    agreement = Agreement.objects.create(
-        location=location, starts_on=starts_on, **columns, by=by, at=at, received_at=received_at
-    )
-    Term.objects.bulk_create(Term(agreement=agreement, kind=kind, rate_bp=rate) for kind, rate in terms.items())
+    lines = sorted(terms)
+    if problem := problem_of(lines):
+        raise Refused(problem.words, problem.field)
+    wanted = Agreement(location=location, machine=machine, starts_on=starts_on, **chosen)
+    if same := _standing(wanted, lines):
+        return same
+    agreement = _append(wanted, by=by, at=at, received_at=received_at)
+    Term.objects.bulk_create(Term(agreement=agreement, **vars(line)) for line in lines)
     audit.record(f"agreed on terms from {starts_on}", location, by=by, at=received_at)
+    return agreement
+
+
+@transaction.atomic
+def end_agreement(
+    *, location: Location, machine: Machine | None = None, last_day: date, by: Any, at: datetime
+) -> Agreement:
+    """From the day after `last_day` on nothing is agreed with a location, or about one cabinet alone.
+
+    Refuses an end where nothing holds, and where other terms start the day after anyway.
+    """
+    starts_on = last_day + DAY
+    wanted = Agreement(location=location, machine=machine, starts_on=starts_on, over=True)
+    if same := _standing(wanted, []):
+        return same
+    before = Agreement.objects.live().filter(location=location, machine=machine, starts_on__lte=last_day)
+    held = before.order_by("-starts_on").first()
+    if held is None or held.over:
+        raise Refused("No terms are in force on that day, so there is nothing to end.", "last_day")
+    agreement = _append(wanted, by=by, at=at, received_at=at)
+    audit.record(f"ended the terms after {last_day}", location, by=by, at=at)
     return agreement
 
 
@@ -54,3 +72,23 @@ def withdraw_agreement(*, agreement: Agreement, by: Any, at: datetime) -> None:
     """Take back an agreement that was written down wrongly; the one before it holds again. It stays readable."""
     if Agreement.objects.live().filter(pk=agreement.pk).update(withdrawn_at=at, withdrawn_by=by):
         audit.record(f"withdrew the terms from {agreement.starts_on}", agreement.location, by=by, at=at)
+
+
+def _standing(wanted: Agreement, lines: Sequence[TermLine]) -> Agreement | None:
+    """The agreement from the same day on that says the same; refuses one that says something else."""
+    Location.objects.select_for_update().get(pk=wanted.location_id)
+    live = Agreement.objects.live().filter(location=wanted.location, machine=wanted.machine)
+    there = live.filter(starts_on=wanted.starts_on).first()
+    if there is None:
+        return None
+    if all(getattr(there, name) == getattr(wanted, name) for name in SAID):
+        kept = there.terms.values_list("kind", "rate_bp", "above_cents", "cents", "per")
+        if sorted(TermLine(*row) for row in kept) == list(lines):
+            return there
+    raise Refused("Another agreement starts on that day. Withdraw it first, or choose another day.", "starts_on")
+
+
+def _append(wanted: Agreement, *, by: Any, at: datetime, received_at: datetime) -> Agreement:
+    wanted.by, wanted.at, wanted.received_at = by, at, received_at
+    wanted.save(force_insert=True)
+    return wanted

@@ -7,6 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from locations.agreements.models import Agreement
+from locations.agreements.rules_terms import TermKind, TermLine
 from routeapp.kit.forms import DayField, PercentField
 
 FIRST_YEAR, YEARS_AHEAD = 2000, 10
@@ -32,5 +33,5 @@ class AgreementForm(forms.ModelForm):
             raise ValidationError("That day is too far off to be meant.")
         return day
 
-    def terms(self) -> dict[str, int]:
-        return {"share": self.cleaned_data["share"]}
+    def terms(self) -> list[TermLine]:
+        return [TermLine(TermKind.SHARE, rate_bp=self.cleaned_data["share"])]

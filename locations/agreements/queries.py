@@ -1,4 +1,4 @@
-"""Reads about agreements: which one is in force on a day, and the rates of many locations at once."""
+"""Reads about agreements: what is in force on a day, and the deals of many locations at once."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -6,32 +6,71 @@ from dataclasses import dataclass
 from datetime import date
 
 from locations.agreements import rules
-from locations.agreements.models import Agreement, Term, TermKind
+from locations.agreements.models import Agreement, Payment
+from locations.agreements.rules_periods import DAY, Period, Rhythm
+from locations.agreements.rules_terms import COSTS, Deal, TermLine
 from locations.sites.models import Location
+from machines.cabinets.models import Machine
 
 
-def in_force(location: Location, day: date) -> Agreement | None:
-    """The agreement that holds on `day` (the location's calendar): the live one that started last."""
-    started = Agreement.objects.live().filter(location=location, starts_on__lte=day)
-    return started.order_by("-starts_on").prefetch_related("terms").first()
+def deals_for(location_ids: Iterable[int]) -> dict[int, list[Deal]]:
+    """The deals by location id, oldest first, those of single cabinets among them; in two queries."""
+    rows = Agreement.objects.live().filter(location__in=list(location_ids)).prefetch_related("terms")
+    found: dict[int, list[Deal]] = defaultdict(list)
+    ends: dict[tuple[int, int | None], date] = {}  # the day before the next one starts, by what it is about
+    for row in rows.order_by("-starts_on", "-pk"):
+        about = (row.location_id, row.machine_id)
+        if not row.over:
+            found[row.location_id].insert(0, deal(row, ends.get(about)))
+        ends[about] = row.starts_on - DAY
+    return found
 
 
-def terms_for(location_ids: Iterable[int]) -> dict[int, list[tuple[date, int]]]:
-    """The host's share by location id as (from this day on, hundredths of a percent), oldest first, in one query."""
-    rates: dict[int, list[tuple[date, int]]] = defaultdict(list)
-    live = Term.objects.filter(
-        kind=TermKind.SHARE, agreement__location__in=list(location_ids), agreement__withdrawn_at=None
+def deal(agreement: Agreement, ends_on: date | None = None) -> Deal:
+    """An agreement as figures. Two weeks are counted from its start where it names no day."""
+    terms = (
+        TermLine(term.kind, term.rate_bp, term.above_cents, term.cents, term.per) for term in agreement.terms.all()
     )
-    columns = ("agreement__location", "agreement__starts_on", "rate_bp")
-    for location, starts_on, rate_bp in live.order_by("agreement__starts_on").values_list(*columns):
-        rates[location].append((starts_on, rate_bp))
-    return rates
+    return Deal(
+        agreement=agreement.pk,
+        location=agreement.location_id,
+        machine=agreement.machine_id,
+        starts_on=agreement.starts_on,
+        ends_on=ends_on,
+        settled=_rhythm(agreement),
+        paid=agreement.paid,
+        terms=tuple(sorted(terms)),
+        tiers_on=agreement.tiers_on,
+        **{f"{cost}_by": getattr(agreement, f"{cost}_by") for cost in COSTS},
+    )
 
 
-def words(agreement: Agreement) -> str:
+def in_force(location: Location, day: date) -> list[Deal]:
+    """What holds on `day` (the location's calendar): the deal of the location, then those of single cabinets."""
+    holding = [deal for deal in deals_for([location.pk])[location.pk] if deal.holds_on(day)]
+    return sorted(holding, key=lambda deal: deal.machine or 0)
+
+
+def _rhythm(agreement: Agreement) -> Rhythm:
+    counted_from_start = agreement.settled == Period.FORTNIGHT and agreement.anchor is None
+    return Rhythm(agreement.settled, agreement.starts_on - DAY if counted_from_start else agreement.anchor)
+
+
+def words(deal: Deal) -> str:
     """What was agreed, as one sentence."""
-    terms = {term.kind: term.rate_bp for term in agreement.terms.all()}
-    return rules.in_words(terms, agreement.get_settled_display(), agreement.get_paid_display())
+    return rules.in_words(deal, Payment(deal.paid).label)
+
+
+def words_on(location: Location, day: date) -> list[str]:
+    """What holds on a day in words, one sentence for the location and one for each cabinet with terms of its own."""
+    deals = in_force(location, day)
+    codes = dict(
+        Machine.objects.filter(pk__in=[deal.machine for deal in deals if deal.machine]).values_list("pk", "code")
+    )
+    return [f"{codes[deal.machine]}: {words(deal)}" if deal.machine else words(deal) for deal in deals]
+
+
+SHAPES = {"in force": "good", "to come": "warn", "past": "none", "withdrawn": "bad"}
 
 
 @dataclass(frozen=True)
@@ -39,16 +78,34 @@ class Listed:
     """One agreement as a list shows it."""
 
     agreement: Agreement
+    about: str  # a cabinet's code, or that it is about all the others
     words: str
-    in_force: bool
-    to_come: bool
+    ends_on: date | None
+    state: str  # in force, to come, past, withdrawn
+
+    @property
+    def shape(self) -> str:
+        return SHAPES[self.state]
 
 
 def agreements_of(location: Location, day: date) -> list[Listed]:
-    """All agreements of a location, the newest start first, withdrawn ones too; the one in force on `day` is marked."""
-    rows = Agreement.objects.filter(location=location).select_related("by", "withdrawn_by").prefetch_related("terms")
-    current = in_force(location, day)
+    """All agreements of a location, the newest start first, withdrawn ones too; `day` tells what is in force."""
+    rows = Agreement.objects.filter(location=location).select_related("by", "withdrawn_by", "machine")
+    deals = {deal.agreement: deal for deal in deals_for([location.pk])[location.pk]}
     return [
-        Listed(row, words(row), in_force=row == current, to_come=row.starts_on > day and row.withdrawn_at is None)
-        for row in rows.order_by("-starts_on", "-pk")
+        _listed(row, deals.get(row.pk), day) for row in rows.prefetch_related("terms").order_by("-starts_on", "-pk")
     ]
+
+
+def _listed(row: Agreement, holds: Deal | None, day: date) -> Listed:
+    said = "from then on nothing is agreed" if row.over else words(holds or deal(row))
+    ends_on = holds.ends_on if holds else None
+    return Listed(row, row.machine.code if row.machine else "", said, ends_on, _state(row, holds, day))
+
+
+def _state(row: Agreement, holds: Deal | None, day: date) -> str:
+    if row.withdrawn_at:
+        return "withdrawn"
+    if row.starts_on > day:
+        return "to come"
+    return "in force" if holds and holds.holds_on(day) else "past"

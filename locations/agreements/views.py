@@ -17,7 +17,7 @@ from routeapp.kit.forms import accepted, sent
 def agreements(request: HttpRequest, pk: int) -> HttpResponse:
     location = get_object_or_404(Location.objects.select_related("host"), pk=pk)
     listed = queries.agreements_of(location, clock.local_day(clock.now(), location.time_zone))
-    current = next((one for one in listed if one.in_force), None)
+    current = [one for one in listed if one.state == "in force"]
     context = {"location": location, "agreements": listed, "current": current}
     return htmx.page(request, "locations/agreements/agreement_list.html", context)
 
@@ -32,8 +32,7 @@ def agreement_add(request: HttpRequest, pk: int) -> HttpResponse:
         who_and_when = {"by": request.user, "at": now, "received_at": now}
         if accepted(form, actions.add_agreement, location=location, terms=form.terms(), **chosen, **who_and_when):
             return htmx.done(request, "The terms are kept.", "agreements", pk)
-    current = queries.in_force(location, today)
-    words = queries.words(current) if current else ""
+    words = queries.words_on(location, today)
     return htmx.ask(request, "locations/agreements/agreement_form.html", form, location=location, words=words)
 
 

@@ -11,7 +11,6 @@ from django.contrib.auth import get_user_model
 from django.db.models import Q
 from django.db.models.functions import Coalesce
 
-from locations.agreements.queries import terms_for
 from locations.placements.models import Placement
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
@@ -19,7 +18,7 @@ from machines.cabinets.queries_meters import MeterInterval
 from routeapp.cash.models import CashMove
 from routeapp.cash.queries import TAKE, counted_later, take
 from routeapp.earnings.rules import Span
-from routeapp.earnings.rules_figures import Line, ShareLine, share_lines
+from routeapp.earnings.rules_figures import Line
 from routeapp.kit import clock
 from routeapp.stock import queries as stock
 from routeapp.stock.models import Prize, StockMove
@@ -67,26 +66,6 @@ def book(span: Span) -> Book:
 def lines_of(book: Book, only: Mapping[str, int]) -> list[Line]:
     """The lines that have what `only` says: "machine", "location", "person"."""
     return [line for line in book.lines if all(getattr(line, name) == pk for name, pk in only.items())]
-
-
-@dataclass(frozen=True)
-class ShareShown:
-    """One line of the host's share, and the `part` of it that a drill-down speaks of."""
-
-    location: Location
-    line: ShareLine
-    part: int
-
-
-def shares_of(book: Book, only: Mapping[str, int]) -> list[ShareShown]:
-    """What hosts get of the lines that `only` limits to: "machine" or "location", as split on the page above."""
-    lines = share_lines(book.lines, terms_for(book.locations))
-    machine, location = only.get("machine"), only.get("location")
-    return [
-        ShareShown(book.locations[one.location], one, one.share if machine is None else one.by_machine[machine])
-        for one in lines
-        if location in (None, one.location) and (machine is None or machine in one.by_machine)
-    ]
 
 
 def names_of(people: Iterable[int]) -> dict[int, str]:

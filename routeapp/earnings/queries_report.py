@@ -5,14 +5,15 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from locations.agreements.queries import terms_for
 from machines.cabinets.queries import settings_of
 from routeapp.earnings import queries, queries_take, rules
 from routeapp.earnings import rules_figures as sums
 from routeapp.earnings.queries import names_of
+from routeapp.earnings.queries_shares import Shares
 from routeapp.earnings.rules import Span
-from routeapp.earnings.rules_figures import Figures, Line, ShareLine
+from routeapp.earnings.rules_figures import Figures, Line
 from routeapp.earnings.rules_remarks import Remark, Subject, remarks
+from routeapp.earnings.rules_shares import shares_by
 from routeapp.kit import charts, clock, money
 
 WEEKS_BEFORE = 12
@@ -75,18 +76,17 @@ class Report:
 def report(span: Span, today: date) -> Report:
     """All that the earnings page shows of a span of days."""
     book, before = queries.book(span), rules.before(span)
-    terms = terms_for(book.locations)
-    shares = sums.share_lines(book.lines, terms)
+    shares = Shares(book)
     then, when_before = queries_take.take_by("location", before.since, before.until), rules.in_words(before, today)
-    locations, cabinets = _locations(book, shares, terms), _cabinets(book, shares)
-    total = Row(0, "", "All together", sums.add_up(book.lines), sum(line.share for line in shares))
+    locations, cabinets = _locations(book, shares), _cabinets(book, shares)
+    total = Row(0, "", "All together", sums.add_up(book.lines), sum(line.share for line in shares.lines))
     unusual = remarks(
         [_subject("cabinet", row, book.machines[row.key].price_cents) for row in cabinets],
         [_subject("location", row, take_before=then.get(row.key)) for row in locations],
         _people(book.lines),
         when_before,
     )
-    unagreed = [(book.locations[key].name, cents) for key, cents in sums.without_agreement(book.lines, terms).items()]
+    unagreed = [(book.locations[key].name, cents) for key, cents in shares.without_deal().items()]
     return Report(
         span=span,
         when=rules.in_words(span, today),
@@ -100,8 +100,8 @@ def report(span: Span, today: date) -> Report:
     )
 
 
-def _locations(book: queries.Book, shares: Iterable[ShareLine], terms: sums.Terms) -> list[Row]:
-    groups, agreed = sums.grouped(book.lines, "location"), sums.shares_by(shares, "location")
+def _locations(book: queries.Book, shares: Shares) -> list[Row]:
+    groups, agreed = sums.grouped(book.lines, "location"), shares_by(shares.lines, "location")
     standing = {stay.location for each in book.stays.values() for stay in each}
     return [
         Row(
@@ -109,14 +109,14 @@ def _locations(book: queries.Book, shares: Iterable[ShareLine], terms: sums.Term
             ref=str(key),
             name=book.locations[key].name,
             figures=sums.add_up(groups.get(key, [])),
-            share=agreed.get(key, 0 if terms.get(key) else None),
+            share=agreed.get(key, 0 if shares.deals.get(key) else None),
         )
         for key in standing | groups.keys()
     ]
 
 
-def _cabinets(book: queries.Book, shares: Iterable[ShareLine]) -> list[Row]:
-    groups, agreed = sums.grouped(book.lines, "machine"), sums.shares_by(shares, "machine")
+def _cabinets(book: queries.Book, shares: Shares) -> list[Row]:
+    groups, agreed = sums.grouped(book.lines, "machine"), shares_by(shares.lines, "machine")
     shown = book.stays.keys() | groups.keys()
     settings = settings_of(book.machines[key] for key in shown)
     return [

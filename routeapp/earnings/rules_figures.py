@@ -1,13 +1,10 @@
-"""Adding up what service entries brought, and what of it the hosts get. Amounts in whole minor units."""
+"""Adding up what service entries brought. Amounts in whole minor units."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import Decimal
 from uuid import UUID
-
-from routeapp.kit.money import half_up, split
 
 
 @dataclass(frozen=True)
@@ -99,61 +96,3 @@ def grouped(lines: Iterable[Line], key: str) -> dict[int, list[Line]]:
     for line in lines:
         groups[getattr(line, key)].append(line)
     return groups
-
-
-@dataclass(frozen=True)
-class ShareLine:
-    """What one agreement gives the host of the take while it was in force; rounded half up, once."""
-
-    location: int
-    since: date
-    rate_bp: int
-    base: int
-    share: int
-    by_machine: Mapping[int, int]
-
-
-Terms = Mapping[int, Sequence[tuple[date, int]]]  # by location: (from this day on, hundredths of a percent)
-
-
-def share_lines(lines: Iterable[Line], terms: Terms) -> list[ShareLine]:
-    """The host's share, one line for each agreement that was in force on a day with take.
-
-    Take from days without an agreement has no line. Each share is handed out to the cabinets that earned it.
-    """
-    bases: dict[tuple[int, date, int], dict[int, int]] = defaultdict(lambda: defaultdict(int))
-    for line in lines:
-        agreed = in_force(terms.get(line.location, ()), line.day)
-        if agreed and line.take:
-            bases[line.location, *agreed][line.machine] += line.take
-    return [_share_line(*key, takes) for key, takes in sorted(bases.items())]
-
-
-def in_force(terms: Sequence[tuple[date, int]], day: date) -> tuple[date, int] | None:
-    """The terms that hold on a day: those that started last. `terms` are oldest first."""
-    return next((one for one in reversed(terms) if one[0] <= day), None)
-
-
-def _share_line(location: int, since: date, rate_bp: int, takes: Mapping[int, int]) -> ShareLine:
-    base = sum(takes.values())
-    share = half_up(Decimal(base) * rate_bp / 10_000)
-    parts = split(share, [max(0, take) for take in takes.values()])
-    return ShareLine(location, since, rate_bp, base, share, dict(zip(takes, parts, strict=True)))
-
-
-def shares_by(shares: Iterable[ShareLine], key: str) -> dict[int, int]:
-    """The shares by "machine" or "location"; both add up to the same."""
-    found: dict[int, int] = defaultdict(int)
-    for line in shares:
-        for machine, part in line.by_machine.items():
-            found[machine if key == "machine" else line.location] += part
-    return found
-
-
-def without_agreement(lines: Iterable[Line], terms: Terms) -> dict[int, int]:
-    """Take by location from days on which no agreement was in force; those with some only."""
-    found: dict[int, int] = defaultdict(int)
-    for line in lines:
-        if line.take and in_force(terms.get(line.location, ()), line.day) is None:
-            found[line.location] += line.take
-    return found

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 
-from routeapp.earnings import queries, queries_report, queries_sheets, rules, rules_figures
+from routeapp.earnings import queries, queries_report, queries_shares, queries_sheets, rules, rules_figures
 from routeapp.earnings.forms import SpanForm, TakesForm, order_in
 from routeapp.earnings.queries import Listed
 from routeapp.earnings.queries_report import COLUMNS, in_order, matching
@@ -119,7 +119,7 @@ def _takes_file(form: TakesForm, listed: Iterable[Listed]) -> StreamingHttpRespo
 def _takes(form: TakesForm, address: Any, sees_shares: bool) -> dict[str, Any]:
     book, only = queries.book(form.span), form.only()
     lines = queries.lines_of(book, only)
-    shares = queries.shares_of(book, only) if sees_shares and "person" not in only else []
+    shares = queries_shares.shares_of(book, only) if sees_shares and "person" not in only else []
     return {
         "total": rules_figures.add_up(lines),
         "shares": shares,

@@ -45,7 +45,7 @@ class LocationPage:
     location: Location
     takes: Takes
     cabinets: list[Standing]
-    terms: str
+    terms: list[str]  # one sentence for the location, one for each cabinet with terms of its own
     days: list[sites.Day]
     open_now: bool | None
     visits: list[Stop]
@@ -58,12 +58,11 @@ class LocationPage:
 
 def location_page(location: Location, now: datetime) -> LocationPage:
     placements = list(placed_at(location))
-    in_force = agreements.in_force(location, clock.local_day(now, location.time_zone))
     return LocationPage(
         location=location,
         takes=takes(now, location.time_zone, location=location.pk),
         cabinets=_cabinets(placements, now),
-        terms=agreements.words(in_force) if in_force else "",
+        terms=agreements.words_on(location, clock.local_day(now, location.time_zone)),
         days=sites.hours_by_day(location),
         open_now=sites.open_now(location, now),
         visits=_visits(location),

@@ -7,7 +7,8 @@ from typing import Any
 
 from django.db.models import Exists, OuterRef, Subquery
 
-from locations.agreements.models import Agreement
+from locations.agreements.queries import deals_for
+from locations.agreements.rules_terms import deal_on
 from locations.placements.models import Placement
 from locations.placements.queries import standing
 from locations.sites.models import Location
@@ -214,10 +215,11 @@ def _silent(placements: list[Placement], fills: dict[int, Fill], recent: Book, n
 
 
 def _without_agreement(day: date) -> Iterator[Need]:
-    agreed = Agreement.objects.live().filter(location=OuterRef("pk"), starts_on__lte=day)
-    stands = Placement.objects.filter(location=OuterRef("pk"), ended_at=None)
-    for location in Location.objects.filter(Exists(stands), ~Exists(agreed), closed_on=None):
-        why = "Cabinets stand here and nobody wrote down the host's share."
+    stands = Placement.objects.filter(ended_at=None, location__closed_on=None).values_list("location", "machine")
+    deals = deals_for({location for location, _ in stands})
+    bare = {location for location, machine in stands if deal_on(deals.get(location, ()), day, machine) is None}
+    for location in Location.objects.filter(pk__in=bare):
+        why = "Cabinets stand here and no terms are in force."
         yield Need(location.name, why, None, location.time_zone, "agreement-add", location.pk, "Write down the terms")
 
 

@@ -75,9 +75,10 @@ def lived_in(business, owner, route_hand):
 
 def _agreement(world, owner):
     from locations.agreements.actions import add_agreement
+    from locations.agreements.rules_terms import TermLine
 
     return add_agreement(
-        location=world.location, starts_on=START.date(), terms={"share": 4000}, settled="month", paid="cash", note="",
+        location=world.location, starts_on=START.date(), terms=[TermLine("share", 4000)], settled="month", paid="cash",
         by=owner, at=START, received_at=START,
     )  # fmt: skip
 

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 
 from locations.agreements.actions import add_agreement
+from locations.agreements.rules_terms import TermKind, TermLine
 from locations.placements.queries import placement_of
 from machines.cabinets.actions import change_settings
 from machines.cabinets.actions_meter_changes import NewMeter, replace_meter
@@ -151,7 +152,7 @@ def _agree(cast: Cast, event: told.Terms) -> None:
     add_agreement(
         location=cast.locations[event.site],
         starts_on=event.starts_on,
-        terms={"share": event.share},
+        terms=[TermLine(TermKind.SHARE, rate_bp=event.share)],
         settled=event.settled,
         paid=event.paid,
         note=event.note,

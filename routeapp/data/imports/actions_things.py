@@ -10,8 +10,8 @@ from typing import Any
 from django.db.models import Model
 
 from locations.agreements.actions import add_agreement
-from locations.agreements.models import TermKind
 from locations.agreements.queries import in_force
+from locations.agreements.rules_terms import TermKind, TermLine
 from locations.hosts.actions import add_contact, host_named
 from locations.hosts.models import Contact, Host
 from locations.sites.actions import add_location, edit_location, reopen_location
@@ -183,10 +183,10 @@ def _kind(said: str) -> Kind:
 def _agreement(run: Run, line: Line, location: Location) -> None:
     said = line.get("agreed_on") or line.get("placed_on")
     day = said.day if said else run.first_day or clock.local_day(run.at, location.time_zone)
-    terms = {str(TermKind.SHARE): line.get("share")}
-    now = in_force(location, day)
-    if now and dict(now.terms.values_list("kind", "rate_bp")) == terms:
-        run.meet(Noun.AGREEMENT, now.pk)
+    terms = (TermLine(TermKind.SHARE, rate_bp=line.get("share")),)
+    now = next((deal for deal in in_force(location, day) if deal.machine is None), None)
+    if now and now.terms == terms:
+        run.meet(Noun.AGREEMENT, now.agreement)
         return
     moments = {"at": run.at, "received_at": run.at}
     made = add_agreement(

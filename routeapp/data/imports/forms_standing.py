@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from locations.agreements.models import Term
+from locations.agreements.models import Term, TermKind
 from machines.cabinets.models import CabinetModel, Kind
 from machines.cabinets.queries import newest_cabinet, next_code
 from machines.cabinets.rules_entry import LONGEST_CODE, clean_code
@@ -33,7 +33,7 @@ class StandingForm(forms.Form):
     @classmethod
     def like_the_last(cls) -> dict[str, Any]:
         """The next cabinet is probably like the one before."""
-        last, term = newest_cabinet(), Term.objects.order_by("pk").last()
+        last, term = newest_cabinet(), Term.objects.filter(kind=TermKind.SHARE, above_cents=0).order_by("pk").last()
         told = {"code": next_code(), "share": f"{term.rate_bp / 100:g}" if term else ""}
         return {**told, "model": last.model.name, "kind": last.model.kind, "price": last.price_cents} if last else told
 

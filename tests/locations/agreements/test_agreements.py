@@ -7,7 +7,8 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from locations.agreements import actions, queries, rules
+from locations.agreements import actions, queries
+from locations.agreements.rules_terms import TermLine
 from locations.models import Agreement, Term
 from tests.factories import LONG_AGO, LocationFactory
 
@@ -21,54 +22,49 @@ def location(db):
 def agree(owner, location, noon):
     def add(starts_on, rate_bp, **changed):
         facts = {"location": location, "settled": "month", "paid": "cash", "by": owner, "at": noon, "received_at": noon}
-        return actions.add_agreement(starts_on=starts_on, terms={"share": rate_bp}, **facts | changed)
+        return actions.add_agreement(starts_on=starts_on, terms=[TermLine("share", rate_bp)], **facts | changed)
 
     return add
+
+
+def in_force(location, day):
+    return [deal.agreement for deal in queries.in_force(location, day)]
+
+
+def rates(deals):
+    return [(deal.starts_on, deal.ends_on, deal.terms[0].rate_bp) for deal in deals]
 
 
 def typed(**changed):
     return {"share": "40", "starts_on": "2026-03-01", "settled": "month", "paid": "cash", "note": ""} | changed
 
 
-@pytest.mark.parametrize(
-    ("terms", "words"),
-    [
-        ({"share": 4000}, "40 % of the take, settled every month, paid in cash at the visit"),
-        ({"share": 3750}, "37.5 % of the take, settled every month, paid in cash at the visit"),
-        ({"share": 0}, "no share of the take, settled every month, paid in cash at the visit"),
-        ({}, "nothing agreed, settled every month, paid in cash at the visit"),
-    ],
-)
-def test_terms_in_words(terms, words):
-    assert rules.in_words(terms, "every month", "in cash at the visit") == words
-
-
 def test_agreement_in_force_is_the_one_that_started_last(location, agree):
     old, new = agree(date(2026, 3, 1), 3500), agree(date(2026, 6, 1), 4000)
-    assert queries.in_force(location, date(2026, 2, 28)) is None
-    assert queries.in_force(location, date(2026, 3, 1)) == old
-    assert queries.in_force(location, date(2026, 5, 31)) == old
-    assert queries.in_force(location, date(2026, 6, 1)) == new
+    assert in_force(location, date(2026, 2, 28)) == []
+    assert in_force(location, date(2026, 3, 1)) == [old.pk]
+    assert in_force(location, date(2026, 5, 31)) == [old.pk]
+    assert in_force(location, date(2026, 6, 1)) == [new.pk]
 
 
 def test_withdrawn_agreement_gives_way_to_the_one_before(location, agree, owner, noon):
     old, wrong = agree(date(2026, 3, 1), 3500), agree(date(2026, 6, 1), 9000)
     actions.withdraw_agreement(agreement=wrong, by=owner, at=noon)
-    assert queries.in_force(location, date(2026, 7, 1)) == old
+    assert in_force(location, date(2026, 7, 1)) == [old.pk]
 
 
-def test_rates_of_many_locations_come_sorted_in_one_query(location, agree, owner, noon):
+def test_deals_of_many_locations_come_sorted_in_two_queries(location, agree, owner, noon):
     other = LocationFactory()
     agree(date(2026, 6, 1), 4000)
     agree(date(2026, 3, 1), 3500)
     agree(date(2026, 1, 1), 2500, location=other)
     actions.withdraw_agreement(agreement=agree(date(2026, 9, 1), 9000), by=owner, at=noon)
     with CaptureQueriesContext(connection) as captured:
-        found = queries.terms_for([location.pk, other.pk, LocationFactory.build().pk or 0])
-    assert len(captured) == 1
-    assert found == {
-        location.pk: [(date(2026, 3, 1), 3500), (date(2026, 6, 1), 4000)],
-        other.pk: [(date(2026, 1, 1), 2500)],
+        found = queries.deals_for([location.pk, other.pk, LocationFactory.build().pk or 0])
+    assert len(captured) == 2
+    assert {key: rates(deals) for key, deals in found.items()} == {
+        location.pk: [(date(2026, 3, 1), date(2026, 5, 31), 3500), (date(2026, 6, 1), None, 4000)],
+        other.pk: [(date(2026, 1, 1), None, 2500)],
     }
 
 
@@ -77,15 +73,16 @@ def test_terms_are_written_down_and_marked_as_in_force(owner_client, location):
     assert response.url == reverse("agreements", args=[location.pk])
     assert Term.objects.get().rate_bp == 3750
     page = owner_client.get(response.url)
-    assert page.context["current"].words == "37.5 % of the take, settled every month, paid in cash at the visit"
+    [current] = page.context["current"]
+    assert current.words == "37.5 % of the take, settled every month, paid in cash at the visit"
     assert "in force" in page.content.decode()
 
 
 def test_terms_to_come_are_not_in_force(owner_client, location, agree):
     agree(date(2099, 1, 1), 4000)
     page = owner_client.get(reverse("agreements", args=[location.pk]))
-    assert page.context["current"] is None
-    assert [(one.in_force, one.to_come) for one in page.context["agreements"]] == [(False, True)]
+    assert page.context["current"] == []
+    assert [one.state for one in page.context["agreements"]] == ["to come"]
 
 
 def test_page_without_terms_says_what_holds(office_client, location):
@@ -144,7 +141,7 @@ def test_withdrawn_terms_stay_readable_with_who_and_when(owner_client, owner, lo
 def test_day_of_withdrawn_terms_is_free_again(owner_client, location, agree):
     owner_client.post(reverse("agreement-withdraw", args=[agree(date(2026, 3, 1), 9000).pk]))
     owner_client.post(reverse("agreement-add", args=[location.pk]), typed())
-    assert queries.terms_for([location.pk]) == {location.pk: [(date(2026, 3, 1), 4000)]}
+    assert rates(queries.deals_for([location.pk])[location.pk]) == [(date(2026, 3, 1), None, 4000)]
 
 
 def test_list_takes_as_many_queries_for_three_as_for_one(owner_client, location, agree, queries_of):

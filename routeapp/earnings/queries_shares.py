@@ -1,0 +1,110 @@
+"""What hosts get of the earnings of some days: take and what it cost, day by day, under the terms of each day."""
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from uuid import UUID
+
+from django.db.models import Q, Sum
+
+from locations.agreements.queries import deals_for
+from locations.agreements.rules_periods import Stretch
+from locations.agreements.rules_terms import Earned
+from locations.sites.models import Location
+from locations.taxes.queries import rules_for
+from routeapp.cash.models import CashMove, Purse
+from routeapp.earnings.queries import Book
+from routeapp.earnings.rules import Span
+from routeapp.earnings.rules_shares import Day, Deals, ShareLine, Standing, share_lines, without_deal
+
+Key = tuple[int, int | None, date]
+
+
+@dataclass(frozen=True)
+class Shares:
+    """What the terms make of a book, each part worked out when it is asked for."""
+
+    book: Book
+
+    @cached_property
+    def days(self) -> list[Day]:
+        return days_of(self.book)
+
+    @cached_property
+    def deals(self) -> Deals:
+        return deals_for(self.book.locations)
+
+    @cached_property
+    def lines(self) -> list[ShareLine]:
+        span = Stretch(self.book.span.since, self.book.span.until)
+        return share_lines(self.days, self.deals, rules_for(self.book.locations), span, standing_in(self.book))
+
+    def without_deal(self) -> dict[int, int]:
+        return without_deal(self.days, self.deals)
+
+
+def days_of(book: Book) -> list[Day]:
+    """What each cabinet brought on each day: money from its moves, prizes won and visits from the lines."""
+    earned = moneys(book.span)
+    visits: dict[Key, set[UUID]] = defaultdict(set)
+    for line in book.lines:
+        key: Key = (line.location, line.machine, line.day)
+        earned[key] += Earned(prize_cost=line.prize_cost)
+        if line.visit:
+            visits[key].add(line.visit)
+    return [Day(*key, brought, frozenset(visits.get(key, ()))) for key, brought in earned.items()]
+
+
+def moneys(span: Span) -> dict[Key, Earned]:
+    """Take in cash and by card, card fees and refunds by location, cabinet and day, in one query."""
+    found: dict[Key, Earned] = defaultdict(Earned)
+    ends = Q(from_purse__in=COUNTED) | Q(to_purse__in=COUNTED)
+    moves = CashMove.objects.filter(ends, day__gte=span.since, day__lte=span.until, location__isnull=False)
+    rows = moves.order_by().values_list("location", "machine", "day", "from_purse", "to_purse")
+    for *key, source, target, cents in rows.annotate(sum=Sum("cents")):
+        found[tuple(key)] += _as_earned(source, target, cents)
+    return found
+
+
+COUNTED = (Purse.PLAYERS, Purse.FEES, Purse.REFUNDS)
+
+
+def _as_earned(source: str, target: str, cents: int) -> Earned:
+    """A move there, or back where it was reversed."""
+    if Purse.PLAYERS in (source, target):
+        signed = cents if source == Purse.PLAYERS else -cents
+        return Earned(cards=signed) if Purse.CARDS in (source, target) else Earned(cash=signed)
+    for purse, name in ((Purse.FEES, "card_fees"), (Purse.REFUNDS, "refunds")):
+        if purse in (source, target):
+            return Earned(**{name: cents if target == purse else -cents})
+    return Earned()
+
+
+def standing_in(book: Book) -> Standing:
+    """Cabinets by the location where they stood in the days of a book."""
+    found: dict[int, set[int]] = defaultdict(set)
+    for machine, stays in book.stays.items():
+        for stay in stays:
+            found[stay.location].add(machine)
+    return found
+
+
+@dataclass(frozen=True)
+class ShareShown:
+    """One line of the host's share, and the `part` of it that a drill-down speaks of."""
+
+    location: Location
+    line: ShareLine
+    part: int
+
+
+def shares_of(book: Book, only: Mapping[str, int]) -> list[ShareShown]:
+    """What hosts get of the lines that `only` limits to: "machine" or "location", as split on the page above."""
+    machine, location = only.get("machine"), only.get("location")
+    return [
+        ShareShown(book.locations[one.deal.location], one, one.share if machine is None else one.by_machine[machine])
+        for one in Shares(book).lines
+        if location in (None, one.deal.location) and (machine is None or machine in one.by_machine)
+    ]

@@ -6,7 +6,7 @@ import pytest
 
 from routeapp.cash import actions as cash
 from routeapp.cash.models import Bag
-from routeapp.earnings import queries, queries_report, queries_take
+from routeapp.earnings import queries, queries_report, queries_shares, queries_take
 from routeapp.earnings.rules import Span
 from tests.earnings import story
 

@@ -153,9 +153,9 @@ def test_queries_stay_the_same_with_more_of_everything(owner, django_assert_num_
 
     route = calm_route(owner)
     wrong(route, 1, route.arcade)
-    with django_assert_num_queries(28):
+    with django_assert_num_queries(30):
         today(NOW, "UTC")
     wrong(route, 2, route.arcade)
     wrong(route, 3, route.cafe)
-    with django_assert_num_queries(28):
+    with django_assert_num_queries(30):
         today(NOW, "UTC")

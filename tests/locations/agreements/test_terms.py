@@ -46,8 +46,8 @@ def paid(agreed, earned, stretch=JUNE):
         (deal(fixed("rent", 2050, "week"), fixed("visit", 500)), "a rent of $20.50 a week and $5 for each visit"),
         (
             deal(share(3000), share(4000, 50_000), share(5000, 100_000), fixed("cap", 90_000)),
-            "30 % of the take up to $500 a month, 40 % of what is above up to $1,000 a month and 50 % of what is above, "
-            "at most $900 a month",
+            "30 % of the take up to $500 a month, 40 % of what is above up to $1,000 a month and 50 % of what is "
+            "above, at most $900 a month",
         ),
         (
             deal(share(3000), share(4000, 50_000), tiers_on="whole"),
@@ -208,7 +208,8 @@ def test_parts_of_a_period_add_up_to_the_whole_within_a_cent_a_line(rate, stretc
     earned = [Earned(cash=data.draw(cents), visits=data.draw(st.integers(0, 3))) for _ in pieces]
     whole = paid(agreed, sum(earned, Earned()), stretch)
     apart = sum(paid(agreed, one, piece) for one, piece in zip(earned, pieces, strict=True))
-    assert pieces[0].since == stretch.since and sum(piece.days for piece in pieces) == stretch.days
+    assert pieces[0].since == stretch.since
+    assert sum(piece.days for piece in pieces) == stretch.days
     assert abs(whole - apart) <= 3 * len(pieces)
 
 

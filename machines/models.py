@@ -3,6 +3,7 @@
 from machines.arrivals.models import Arrival, ArrivalPhoto, Claim, ClaimItem, ClaimStep, Finding
 from machines.bench.models import BenchCheck, BenchCoin, BenchTest, LetGo
 from machines.cabinets.models import CabinetModel, Machine, Meter, Reading, SettingsChange, StatusChange
+from machines.depreciation.models import DepreciationChoice
 from machines.faults.models import Fault, FaultFix
 from machines.labels.models import Label, ReportWindow
 from machines.papers.models import ModelPaper
@@ -32,6 +33,7 @@ __all__ = [
     "Claim",
     "ClaimItem",
     "ClaimStep",
+    "DepreciationChoice",
     "Fault",
     "FaultFix",
     "Finding",

@@ -9,6 +9,7 @@ FEATURES = [
     "machines.faults",
     "machines.labels",
     "machines.purchases",
+    "machines.depreciation",
     "machines.papers",
     "machines.bench",
     "machines.parts",

@@ -21,7 +21,7 @@ TOP_LEVEL = {
 FEATURES = (
     "routeapp.kit",
     *("machines.cabinets", "machines.faults", "machines.labels", "machines.papers"),
-    *("machines.purchases", "machines.bench", "machines.parts", "machines.arrivals"),
+    *("machines.purchases", "machines.depreciation", "machines.bench", "machines.parts", "machines.arrivals"),
     *("locations.hosts", "locations.sites", "locations.taxes", "locations.agreements", "locations.placements"),
     *("routeapp.team", "routeapp.stock", "routeapp.cash", "routeapp.cards", "routeapp.expenses"),
     *("routeapp.visits", "routeapp.settlements", "routeapp.planning"),

@@ -74,13 +74,15 @@ def move_part(
     outside: str = "",
     fault: Fault | None = None,
     machine: Machine | None = None,
+    cost_cents: int | None = None,
     note: str = "",
     by: Any,
     at: datetime,
     received_at: datetime,
     source: UUID | None = None,
 ) -> PartMove:
-    """Move pieces between two shelves, or between a shelf and the kind of place `outside`.
+    """Move pieces between two shelves, or between a shelf and the kind of place `outside`; `cost_cents` is what
+    those from a supplier cost together.
 
     The same `uuid` again changes nothing. Refuses more than lies on the shelf it comes from, and shelf to same shelf.
     """
@@ -101,6 +103,7 @@ def move_part(
         to_place=target,
         fault=fault,
         machine=machine or (fault.machine if fault else None),
+        cost_cents=cost_cents if source_place.kind == PartPlaceKind.SUPPLIER else None,
         note=note,
         by=by,
         at=at,

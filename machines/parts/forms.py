@@ -13,7 +13,7 @@ from machines.labels.forms import CabinetsField
 from machines.parts.models import Held, Part, PartPlaceKind
 from machines.parts.queries import fitting, shelves
 from routeapp.kit.choices import TextChoices
-from routeapp.kit.forms import CountField, PicksField
+from routeapp.kit.forms import CountField, MoneyField, PicksField
 
 
 class PartForm(forms.ModelForm):
@@ -55,9 +55,12 @@ class MovePartForm(PieceForm):
     machine = forms.ModelChoiceField(
         Machine.objects.exclude(status__in=GONE), label="Into which cabinet", required=False
     )
+    cost_cents = MoneyField(
+        label="What they cost together", required=False, help_text="If they came: their use then counts in the profit."
+    )
     note = forms.CharField(max_length=200, required=False)
 
-    field_order = ["happened", "pieces", "place", "to_place", "machine", "note"]
+    field_order = ["happened", "pieces", "cost_cents", "place", "to_place", "machine", "note"]
 
     def clean(self) -> None:
         happened, target = self.cleaned_data.get("happened"), self.cleaned_data.get("to_place")
@@ -69,7 +72,7 @@ class MovePartForm(PieceForm):
         data, happened = self.cleaned_data, Happened(self.cleaned_data["happened"])
         into = happened in INTO
         return {
-            **{name: data[name] for name in ("uuid", "pieces", "note")},
+            **{name: data[name] for name in ("uuid", "pieces", "cost_cents", "note")},
             "from_place": None if into else data["place"],
             "to_place": data["place"] if into else data["to_place"] if happened == Happened.CARRIED else None,
             "outside": OUTSIDE.get(happened, ""),

@@ -59,6 +59,7 @@ class PartMove(Fact):
     to_place = models.ForeignKey(PartPlace, models.PROTECT, related_name="+")
     fault = models.ForeignKey(Fault, models.PROTECT, null=True, related_name="parts_used")
     machine = models.ForeignKey(Machine, models.PROTECT, null=True, related_name="parts_used")
+    cost_cents = models.PositiveIntegerField("what they cost together", null=True)  # of what came from a supplier
     note = models.CharField(max_length=200, blank=True)
 
     class Meta(Fact.Meta):

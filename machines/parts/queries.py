@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 
 from django.db.models import Count, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
@@ -93,3 +94,15 @@ def copies_of(locks: Iterable[Lock]) -> dict[int, list[Copy]]:
     for move in sorted(newest.values(), key=lambda move: move.key.tag):
         found[move.key.lock_id].append(Copy(move.key, move))
     return found
+
+
+def used(since: datetime, until: datetime) -> QuerySet:
+    """Pieces put into known cabinets between two moments, with `paid` and `bought`: what came from suppliers until
+    then at a known cost. A piece costs the average of it, whichever order things were written down in."""
+    came = PartMove.objects.live().filter(part=OuterRef("part"), at__lte=OuterRef("at")).exclude(cost_cents=None)
+    came = came.order_by().values("part")
+    moves = PartMove.objects.live().filter(to_place__kind=PartPlaceKind.CABINETS, at__gte=since, at__lt=until)
+    return moves.exclude(machine=None).annotate(
+        paid=Subquery(came.annotate(all=Sum("cost_cents")).values("all")),
+        bought=Subquery(came.annotate(all=Sum("pieces")).values("all")),
+    )

@@ -51,6 +51,10 @@ EXPECTED = {
     "label-png": HANDS,
     "label-svg": HANDS,
     "label-renew": [OWNER],
+    # machines/depreciation
+    "depreciation": OFFICE,
+    "cabinet-depreciation": OFFICE,
+    "depreciation-choose": OFFICE,
     # machines/papers
     "model-papers": EVERYONE,
     "model-paper": EVERYONE,

@@ -175,3 +175,15 @@ def test_the_database_refuses(coil, shelf, lock, route_hand, said, noon):
         with pytest.raises(IntegrityError, match=name), transaction.atomic():
             make().save()
     assert (Part.objects.count(), Lock.objects.count()) == (1, 1)
+
+
+def test_what_came_says_what_it_cost_and_its_use_costs_the_average(hand_client, stocked, shelf, noon):
+    claw = factories.MachineFactory()
+    move(hand_client, stocked, shelf, cost_cents="9.00")  # two for 9.00; what the first three cost nobody said
+    move(hand_client, stocked, shelf, pieces="1", cost_cents="6.00")
+    move(hand_client, stocked, shelf, happened="used", pieces="2", machine=claw.pk, cost_cents="99")
+
+    later = PartMove.objects.latest("pk").at
+    used = queries.used(noon, later.replace(year=later.year + 1)).get()
+
+    assert (used.pieces, used.paid, used.bought, used.cost_cents) == (2, 1500, 3, None)

@@ -68,6 +68,7 @@ def lived_in(business, owner, route_hand):
         "meter-add": cabinet, "visit-start": place, "label-renew": cabinet, "placement-assign": bare,
         "bag-count-withdraw": None, "bag-counts": bare, "deposits": bare,
         "order-unordered": bare, "order-document": None,
+        "depreciation-choose": cabinet,
     }  # fmt: skip
     received, by_name = lived_through(owner, START)
     return made | received, special | by_name | banked(world)

@@ -132,7 +132,7 @@ def kwargs_of(world):
     return {
         **dict.fromkeys(("cabinet", "cabinet-edit", "cabinet-photo", "cabinet-status", "cabinet-settings"), cabinet),
         **dict.fromkeys(("cabinet-price", "cabinet-meters", "meter-add", "fault-add", "label", "label-png"), cabinet),
-        **dict.fromkeys(("label-svg", "label-renew"), cabinet),
+        **dict.fromkeys(("label-svg", "label-renew", "cabinet-depreciation", "depreciation-choose"), cabinet),
         **dict.fromkeys(("meter-replace", "meter-reset"), meter),
         **dict.fromkeys(("location", "location-edit", "location-hours", "location-close"), location),
         **dict.fromkeys(("location-reopen", "agreements", "agreement-add", "visit-start"), location),

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('machines', '0006_claim_payment_amount'),
+        ('machines', '0007_arrivals_corrected'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

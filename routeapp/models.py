@@ -3,6 +3,19 @@
 from routeapp.cash.models import Bag, BagCount, BagMove, BlindCount, CashMove, Sealed
 from routeapp.cash.models_bank import BankFigure, BankRow, Deposit, Matched, Statement, StatementColumns
 from routeapp.data.imports.models import Brought, RememberedColumns, SheetImport
+from routeapp.planning.models_rounds import (
+    CalendarLink,
+    Driver,
+    LoadTick,
+    Pin,
+    Proposal,
+    Round,
+    RoundPlan,
+    RoundStop,
+    Shift,
+    Skip,
+    Vehicle,
+)
 from routeapp.stock.models import Delivery, Holding, Mix, MixLine, Place, Prize, PrizeCost, StockCount, StockMove
 from routeapp.team.models import Business
 from routeapp.visits.models import HostPayment, Photo, ServiceEntry, TimesKept, Visit
@@ -16,26 +29,37 @@ __all__ = [
     "BlindCount",
     "Brought",
     "Business",
+    "CalendarLink",
     "CashMove",
     "Delivery",
     "Deposit",
+    "Driver",
     "Holding",
     "HostPayment",
+    "LoadTick",
     "Matched",
     "Mix",
     "MixLine",
     "Photo",
+    "Pin",
     "Place",
     "Prize",
     "PrizeCost",
+    "Proposal",
     "RememberedColumns",
+    "Round",
+    "RoundPlan",
+    "RoundStop",
     "Sealed",
     "ServiceEntry",
     "SheetImport",
+    "Shift",
+    "Skip",
     "Statement",
     "StatementColumns",
     "StockCount",
     "StockMove",
     "TimesKept",
+    "Vehicle",
     "Visit",
 ]

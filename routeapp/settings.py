@@ -30,6 +30,9 @@ PUBLIC_URL = os.environ.get("KEYROUND_PUBLIC_URL", "http://localhost:8000").rstr
 ALLOWED_HOSTS = os.environ.get("KEYROUND_HOSTS", "localhost,127.0.0.1,[::1]").split(",")
 CSRF_TRUSTED_ORIGINS = [PUBLIC_URL]
 
+# A server of roads that speaks OSRM's table service, for example http://localhost:5000; empty: none is ever asked.
+ROAD_SERVER = os.environ.get("KEYROUND_ROAD_SERVER", "").rstrip("/")
+
 INSTALLED_APPS = [
     "machines",
     "locations",

@@ -48,6 +48,7 @@ NOT_SIGNED = {
     "machines.labels.actions.new_code": "makes up a code, writes nothing",
     "machines.labels.actions.report_from_label": "a stranger sends it",
     "routeapp.cash.actions.take_moves": "builds the moves that a visit writes",
+    "routeapp.planning.actions_versions": "the inside of making and changing rounds, which is signed",
     "routeapp.stock.actions.cabinet_place": "a cabinet's place is there as soon as it is asked for",
     "routeapp.stock.actions.cabinet_places": "a cabinet's place is there as soon as it is asked for",
     "routeapp.stock.actions_ledger": "the inside of stock.actions, which is signed",

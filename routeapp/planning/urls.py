@@ -1,5 +1,5 @@
 """Addresses of this feature."""
 
-from django.urls.resolvers import URLPattern
+from routeapp.planning import urls_rounds
 
-urlpatterns: list[URLPattern] = []
+urlpatterns = [*urls_rounds.urlpatterns]

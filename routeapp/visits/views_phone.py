@@ -32,7 +32,7 @@ ASSETS = [
         f"offline/{name}.js"
         for name in ("clock", "document", "draft", "outbox", "pass_on", "phone", "photos", "save", "stops", "store")
     ),
-    *("offline/generic.js", "offline/unsent.js"),
+    *("offline/generic.js", "offline/unsent.js", "offline/rounds.js", "offline/round_page.js"),
 ]
 
 

@@ -13,7 +13,7 @@ async function inText(id) {
 
 export async function saveFile() {
   const visits = [];
-  for (const { person, name, place, saved, document, values, photos, signature } of await items()) {
+  for (const { person, name, place, saved, document, values, photos, signature } of (await items()).filter((item) => !item.note)) {
     const ids = [...photos.map((photo) => photo.id), signature].filter(Boolean);
     const pictures = Object.fromEntries((await Promise.all(ids.map(inText))).flat());
     visits.push({ person, name, place, saved: new Date(saved).toISOString(), document, values: document ? undefined : values, photos: pictures });

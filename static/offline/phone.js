@@ -4,6 +4,8 @@ import { ago, local, said } from "./clock.js";
 import { startEntry, startFinishing } from "./generic.js";
 import { items, letGo, reopen } from "./outbox.js";
 import { saveFile } from "./pass_on.js";
+import { showRound } from "./round_page.js";
+import { forgetRound, rounds } from "./rounds.js";
 import { forget, inWords, person, refresh, stopAt, stops, stopWith } from "./stops.js";
 import { all } from "./store.js";
 
@@ -82,8 +84,8 @@ function outboxRow(list, item, me) {
     if (await reopen(item)) location.assign(pageOf(item.key));
     else alert("There is another half-entered visit at this place. Save it or start empty there first.");
   };
-  const away = async () => { if (confirm("Let this visit go for good? It was not sent.")) { await letGo(item); location.reload(); } };
-  const acts = item.unknown ? { "Finish it": () => startFinishing(item) } : { "Open it": open };
+  const away = async () => { if (confirm("Let this go for good? It was not sent.")) { await letGo(item); location.reload(); } };
+  const acts = item.note ? {} : item.unknown ? { "Finish it": () => startFinishing(item) } : { "Open it": open };
   row(list, { title: item.place, what: `${item.name}, ${said(item.saved)}: ${problem}` }, "", mine ? { ...(item.problem || !item.tries ? acts : {}), "Let it go": away } : {});
 }
 
@@ -95,11 +97,12 @@ async function showOutbox(me) {
 }
 
 async function showStops() {
-  const taken = await stops();
+  const [taken, routes] = await Promise.all([stops(), rounds()]);
   const list = find("stops");
   list.replaceChildren();
-  find("taken").hidden = !taken.length;
-  find("none").hidden = Boolean(taken.length);
+  find("taken").hidden = !(taken.length + routes.length);
+  find("none").hidden = !find("taken").hidden;
+  for (const round of routes) row(list, { title: round.words, what: `${round.stops.length} stops, taken along ${ago(round.taken)}` }, `/rounds/${round.id}/`, { Forget: async () => { await forgetRound(round.id); showStops(); } });
   for (const stop of taken) row(list, { title: stop.name, what: inWords(stop) }, `/visits/new/${stop.id}/`, { Forget: async () => { await forget(stop.id); showStops(); } });
 }
 
@@ -133,8 +136,10 @@ async function home(me) {
   });
 }
 
-// Which stop an address asks for: { stop, cabinet, code }.
+// What an address asks for: { stop, cabinet, code } or { round }.
 async function wanted() {
+  const [, round] = location.pathname.match(/^\/rounds\/([0-9a-f-]{36})\//) ?? [];
+  if (round) return { round };
   const [, noun, rest] = location.pathname.match(/^\/(m|cabinets|locations|visits\/new)\/([^/]+)\/?$/i) ?? [];
   if (!noun) return {};
   if (/^(locations|visits)/.test(noun)) return { stop: await stopAt(Number(rest)) };
@@ -145,8 +150,9 @@ async function wanted() {
 
 async function start() {
   const me = await person();
-  const { stop, cabinet, code } = await wanted();
-  if (me && stop) await visit(stop, me, cabinet);
+  const { stop, cabinet, code, round } = await wanted();
+  if (me && round && (await showRound(round))) addEventListener("outbox", () => showRound(round));
+  else if (me && stop) await visit(stop, me, cabinet);
   else if (me && code) startEntry(code, me);
   else await home(me);
   document.body.dataset.shown = "";

@@ -2,6 +2,7 @@
 import { documentOf, isEmpty, Unclear } from "./document.js";
 import { unfold, valuesOf } from "./draft.js";
 import { add, items, reopen, send } from "./outbox.js";
+import { visited } from "./rounds.js";
 
 const WORDS = {
   offline: "It goes by itself when there is a network.",
@@ -124,6 +125,7 @@ export async function save(form, draft, questions) {
   draft.closed = true;
   await draft.keep();
   await add({ id: said.id, person: Number(person), name: form.dataset.personName, key, place: form.dataset.name, saved: Date.now(), document: said, values: valuesOf(form), photos, signature });
+  await visited(said.location);
   above(form, "Saved on this phone. Sending …");
   await deliver(form, draft, said);
 }

@@ -27,14 +27,20 @@ export async function stopWith(code) {
   return [];
 }
 
-// Fetches one stop by its address; answers it, or throws an Error with a sentence.
-export async function fetchStop(address) {
+// What an address of ours tells under a name, or an Error with a sentence.
+export async function fetchJson(address, name) {
   const answer = await fetch(address, { cache: "no-store", redirect: "manual", signal: AbortSignal.timeout(20_000) }).catch(() => null);
   if (!answer || answer.type === "opaqueredirect") throw new Error("There is no network just now.");
   if (answer.status === 401) throw new Error("You are signed out. Sign in again.");
   if (answer.status === 404) throw new Error("It is not known there.");
   const told = await answer.json().catch(() => null);
-  if (!answer.ok || !told?.stop) throw new Error("The server did not answer as it should. Try again later.");
+  if (!answer.ok || !told?.[name]) throw new Error("The server did not answer as it should. Try again later.");
+  return told;
+}
+
+// Fetches one stop by its address; answers it, or throws an Error with a sentence.
+export async function fetchStop(address) {
+  const told = await fetchJson(address, "stop");
   const stop = { ...told.stop, taken: Date.now() };
   await put("stops", stop);
   return stop;
@@ -67,7 +73,7 @@ async function state(id) {
 export const forget = (id) => drop("stops", id);
 
 // At signing out: what was taken along goes, what is not sent stays.
-export const forgetAll = () => change(["stops", "notes"], (store) => { store("stops").clear(); store("notes").delete("me"); });
+export const forgetAll = () => change(["stops", "notes"], (store) => { store("stops").clear(); store("notes").clear(); });
 
 // The buttons “Take along” on the pages of locations.
 export function startButtons() {

@@ -14,7 +14,11 @@ const WORDS = {
 };
 
 const bar = document.querySelector("[data-unsent]");
-const many = (number) => `${number} visit${number === 1 ? "" : "s"}`;
+const count = (number, noun) => `${number} ${noun}${number === 1 ? "" : "s"}`;
+const many = (all) => {
+  const notes = all.filter((item) => item.note).length;
+  return [all.length - notes && count(all.length - notes, "visit"), notes && count(notes, "note")].filter(Boolean).join(" and ");
+};
 let last = { state: "" };
 
 function lines(all, me) {
@@ -24,9 +28,9 @@ function lines(all, me) {
   const others = all.filter((item) => me && item.person !== me.person);
   const names = [...new Set(others.map((item) => item.name || "somebody else"))].join(" and ");
   return [
-    waiting.length && `${many(waiting.length)} not sent yet, the oldest from ${said(waiting[0].saved)}. ${WORDS[last.state] ?? ""}`,
-    stuck.length && `${many(stuck.length)} to look at before ${stuck.length === 1 ? "it" : "they"} can be sent.`,
-    others.length && `${many(others.length)} of ${names} wait${others.length === 1 ? "s" : ""} until ${names} sign${others.length === 1 ? "s" : ""} in on this phone.`,
+    waiting.length && `${many(waiting)} not sent yet, the oldest from ${said(waiting[0].saved)}. ${WORDS[last.state] ?? ""}`,
+    stuck.length && `${many(stuck)} to look at before ${stuck.length === 1 ? "it" : "they"} can be sent.`,
+    others.length && `${many(others)} of ${names} wait${others.length === 1 ? "s" : ""} until ${names} sign${others.length === 1 ? "s" : ""} in on this phone.`,
   ].filter(Boolean);
 }
 

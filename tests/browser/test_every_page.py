@@ -14,6 +14,7 @@ from tests.browser.conftest import sign_in
 from tests.cash.cast import banked
 from tests.machines.arrivals.cast import lived_through
 from tests.machines.purchases.cast import bought
+from tests.planning.lived_in import planned
 from tests.stories.bad_input import a_sheet
 from tests.team.test_access import EXPECTED
 from tests.visits.books import START, document, entry, make_world, record, some_id
@@ -25,7 +26,7 @@ NO_PAGES = {
     "arrival-photo", "claim-pdf", "deposit-slip", "model-paper", "model-paper-away", "sync-arrivals",
     "cabinet-photo", "photo", "label-png", "label-svg", "labels-sheet", "earnings-csv", "healthz", "robots", "sync-me",
     "sync-visits", "sync-stop", "sync-cabinet", "worker", "manifest", "visit-signature", "sign-out",
-    "welcome", "location-reopen", "sign-in", "label-page",
+    "calendar-feed", "sync-round", "sync-road", "welcome", "location-reopen", "sign-in", "label-page",
 }  # fmt: skip
 
 
@@ -71,7 +72,7 @@ def lived_in(business, owner, route_hand):
         "depreciation-choose": cabinet,
     }  # fmt: skip
     received, by_name = lived_through(owner, START)
-    return made | received, special | by_name | banked(world)
+    return made | received, special | by_name | banked(world) | planned(owner, world.location)
 
 
 def _agreement(world, owner):

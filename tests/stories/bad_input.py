@@ -24,6 +24,7 @@ from tests import factories
 from tests.cash.cast import banked
 from tests.machines.arrivals.cast import lived_through
 from tests.machines.purchases.cast import bought
+from tests.planning.lived_in import planned
 from tests.visits.books import document, entry, make_world, record, some_id
 
 # Bytes as they stand in an address or a form body, already percent-encoded.
@@ -112,7 +113,8 @@ def make_everything(owner):
         uuid=UUID(some_id("paper")), model=machine.model, name="Manual", content=b"%PDF-", kind="pdf", by=owner, at=now
     )
     return SimpleNamespace(
-        **vars(world), received=received, by_name=by_name, paper=paper, bought=bought(owner, machine.model),
+        **vars(world), planned=planned(owner, world.location),
+        received=received, by_name=by_name, paper=paper, bought=bought(owner, machine.model),
         machine=machine, host=host, contact=contact, agreement=agreement, van=van, mix=mix,
         sheet=a_sheet(owner), delivery=delivery, visit=visit, bag=bag, count=BagCount.objects.get(), photo=photo,
     )  # fmt: skip
@@ -151,6 +153,7 @@ def kwargs_of(world):
         **dict.fromkeys(("arrival", "arrival-unpack", "arrival-correct"), world.received["arrival"]),
         **dict.fromkeys(("claim", "claim-pdf"), world.received["claim"]),
         **world.by_name,
+        **world.planned,
         **{name: world.bought[name.partition("-")[0]] for name in BUYING},
         "order-document": {"uuid": world.photo},  # of another sort of thing
         "sync-cabinet": cabinet,

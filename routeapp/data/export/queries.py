@@ -31,6 +31,7 @@ STAYS = {
     "axes.AccessAttemptExpiration": "guards this installation against guessing",
     "axes.AccessFailureLog": "guards this installation against guessing",
     "axes.AccessLog": "guards this installation against guessing",
+    "routeapp.CalendarLink": "whoever knows such an address sees somebody's rounds; a new one is made in a moment",
     "machines.ReportWindow": "guards this installation against floods of reports, for an hour each",
 }
 BORROWED = {  # tables that Django wrote, in our words

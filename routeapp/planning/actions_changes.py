@@ -1,0 +1,137 @@
+"""Changing a round: by hand, or what is ahead of it planned anew from where its person is."""
+
+from collections.abc import Collection, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+
+from locations.sites.models import Location
+from routeapp.kit import audit, clock
+from routeapp.kit.errors import Refused
+from routeapp.planning import queries_crew, queries_problem, queries_rounds
+from routeapp.planning.actions_versions import append
+from routeapp.planning.models_rounds import Round, RoundPlan, RoundStop
+from routeapp.planning.queries_problem import Asked, not_located
+from routeapp.planning.queries_rounds import RoundShown
+from routeapp.planning.rules_drive import follow
+from routeapp.planning.rules_plan import Plan, Point, Route, Worker
+from routeapp.planning.rules_solve import solve
+from routeapp.team.queries import business
+
+MOST_STOPS = 200
+GONE = "This round was dropped meanwhile. Nothing was changed."
+SECONDS = 0.8
+
+
+@transaction.atomic
+def change_round(*, round: Round, order: Sequence[int], pinned: Collection[int], by: Any, at: datetime) -> RoundPlan:
+    """Drive these locations in this order; what is behind already stays first.
+
+    Refuses a dropped round, places that are none, and one without a stop: drop the round then. Says the same twice
+    and nothing is written.
+    """
+    old = _locked(round)
+    behind = [one.stop for one in old.stops if not one.is_ahead]
+    order = [pk for pk in dict.fromkeys(order) if pk not in {stop.location_id for stop in behind}]
+    if not order and not behind:
+        raise Refused("A round needs a stop. Drop the round if nobody is to drive it.")
+    if len(order) > MOST_STOPS or Location.objects.filter(pk__in=order, closed_on=None).count() != len(order):
+        raise Refused("One of these places is not there any more. Open the round anew.")
+    same = [one.location.pk for one in old.ahead] == order
+    if same and {one.location.pk for one in old.ahead if one.stop.pinned} == set(pinned) & set(order):
+        return old.plan
+    asked, worker = _asked(old, order, at)
+    plan = follow(replace(asked.problem, workers=(worker,)), {worker.key: order})
+    return _replace(old, plan, asked, worker, behind, set(pinned), "Changed by hand.", not_located(asked), by, at)
+
+
+@transaction.atomic
+def replan_rest(*, round: Round, by: Any, at: datetime) -> RoundPlan:
+    """Plan what is ahead anew, from where its person is now. Pinned stops are driven first, in their order.
+
+    Refuses a dropped round and one with nothing ahead.
+    """
+    old = _locked(round)
+    order = [one.location.pk for one in old.ahead]
+    if not order:
+        raise Refused("Nothing is ahead on this round.")
+    behind = [one.stop for one in old.stops if not one.is_ahead]
+    asked, worker = _asked(old, order, at)
+    pinned = [one.location.pk for one in old.ahead if one.stop.pinned]
+    places = queries_problem.in_order(asked.problem.places, worker.person, worker.day, pinned)
+    problem = replace(asked.problem, workers=(worker,), places=places)
+    plan = solve(problem, seconds=SECONDS, warm=follow(problem, {worker.key: order}))
+    said = [f"Left out: {asked.locations[left.place]}. {left.reason}" for left in plan.left]
+    if not plan.routes and not behind:
+        raise Refused(" ".join(["No stop fits into what is left of the day.", *said]))
+    return _replace(old, plan, asked, worker, behind, set(pinned), "The rest planned anew.", said, by, at)
+
+
+def _locked(round: Round) -> RoundShown:
+    one = Round.objects.select_for_update(of=("self",)).select_related("person__driver").get(pk=round.pk)
+    if one.dropped_at:
+        raise Refused(GONE)
+    return queries_rounds.shown([one])[0]
+
+
+def _asked(old: RoundShown, order: Sequence[int], at: datetime) -> tuple[Asked, Worker]:
+    """The problem of what is ahead of one round, and its person's shift from here and now on."""
+    zone, day = business().time_zone, old.round.day
+    driver = queries_crew.driver_of(old.round.person)
+    if driver is None:
+        raise Refused(f"{old.round.person} drives no longer. Say under “Who drives” how they do.")
+    places = Location.objects.filter(pk__in=order).prefetch_related("opening_hours")
+    asked = queries_problem.asked([driver], [day], at, zone, places)
+    worker = queries_problem.worker_of(driver, day)
+    if worker is None:
+        raise Refused(f"{driver} has no shift on a {day:%A}. Write it down under “Who drives” first.")
+    return asked, _from_here(worker, old, at, zone)
+
+
+def _from_here(worker: Worker, old: RoundShown, at: datetime, zone: str) -> Worker:
+    """On the day itself the shift starts now, and at the last stop that was made."""
+    local = clock.local_day(at, zone)
+    if local != worker.day:
+        return worker
+    now = at.astimezone(ZoneInfo(zone))
+    minutes = now.hour * 60 + now.minute
+    made = [one.location for one in old.stops if one.visit and one.location.latitude is not None]
+    start = Point(float(made[-1].latitude), float(made[-1].longitude), made[-1].pk) if made else worker.start
+    began = max(worker.shift[0], minutes)
+    return replace(worker, start=start, shift=(began, max(began, worker.shift[1])))
+
+
+def _replace(
+    old: RoundShown,
+    plan: Plan,
+    asked: Asked,
+    worker: Worker,
+    behind: Sequence[RoundStop],
+    pinned: Collection[int],
+    why: str,
+    said: Sequence[str],
+    by: Any,
+    at: datetime,
+) -> RoundPlan:
+    zone = business().time_zone
+    nothing = Route(worker.person, worker.day, worker.shift[0], worker.shift[0], (), 0, 0)
+    route = plan.routes[0] if plan.routes else nothing
+    over = route.returns - worker.shift[1]
+    remarks = [*asked.remarks, *said, *([f"It ends {over} minutes after the shift does."] if over > 0 else [])]
+    made = append(
+        old.round,
+        route,
+        asked.needs,
+        zone,
+        why=why,
+        by=by,
+        at=at,
+        before=behind,
+        pinned=pinned,
+        remarks=remarks,
+    )
+    audit.record("changed a round", old.round, by=by, at=at)
+    return made

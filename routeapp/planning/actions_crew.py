@@ -1,0 +1,60 @@
+"""Writing down who drives what and when, and what people want of all plans."""
+
+from collections.abc import Mapping
+from datetime import date, datetime, time
+from typing import Any
+
+from django.db import transaction
+
+from locations.sites.models import Location
+from routeapp.kit import audit
+from routeapp.kit.errors import Refused
+from routeapp.kit.locks import lock
+from routeapp.planning.models_rounds import Driver, Pin, Shift, Vehicle
+
+Hours = Mapping[int, tuple[time, time]]  # by weekday, Monday is 0
+
+
+@transaction.atomic
+def save_vehicle(*, vehicle: Vehicle | None, name: str, by: Any, at: datetime, **columns: Any) -> Vehicle:
+    """Add a vehicle or change it. Refuses a name another one has."""
+    lock("vehicle", name.lower())
+    if Vehicle.objects.filter(name__iexact=name).exclude(pk=vehicle.pk if vehicle else None).exists():
+        raise Refused(f"There is a vehicle named “{name}” already.", "name")
+    vehicle = vehicle or Vehicle()
+    for column, value in {"name": name, **columns}.items():
+        setattr(vehicle, column, value)
+    vehicle.save()
+    audit.record("saved a vehicle", vehicle, by=by, at=at)
+    return vehicle
+
+
+@transaction.atomic
+def save_driver(*, person: Any, hours: Hours, by: Any, at: datetime, **columns: Any) -> Driver:
+    """Write down how one person drives and their hours by weekday. Refuses hours that end before they start."""
+    if any(ends <= starts for starts, ends in hours.values()):
+        raise Refused("A shift ends before it starts.")
+    driver, _ = Driver.objects.update_or_create(person=person, defaults=columns)
+    driver.shifts.all().delete()
+    Shift.objects.bulk_create(
+        Shift(driver=driver, weekday=weekday, starts=starts, ends=ends) for weekday, (starts, ends) in hours.items()
+    )
+    audit.record("saved the shifts of", driver, by=by, at=at)
+    return driver
+
+
+@transaction.atomic
+def pin(*, location: Location, wish: str, day: date, reason: str = "", by: Any, at: datetime) -> Pin:
+    """Want something of all plans for a location; what was wanted of it before is lifted."""
+    location = Location.objects.select_for_update().get(pk=location.pk)
+    Pin.objects.live().filter(location=location).update(withdrawn_at=at, withdrawn_by=by)
+    made = Pin.objects.create(location=location, wish=wish, day=day, reason=reason, by=by, at=at, received_at=at)
+    audit.record("pinned", made, by=by, at=at)
+    return made
+
+
+@transaction.atomic
+def lift(*, pin: Pin, by: Any, at: datetime) -> None:
+    """Want it no longer. Lifted twice is lifted once."""
+    if Pin.objects.live().filter(pk=pin.pk).update(withdrawn_at=at, withdrawn_by=by):
+        audit.record("lifted", pin, by=by, at=at)

@@ -1,0 +1,132 @@
+"""Thinking out a proposal in the background: the page that waits for it can be left."""
+
+import logging
+import threading
+import time
+from collections.abc import Sequence
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import connection, transaction
+
+from routeapp.kit import audit, money
+from routeapp.kit.errors import Refused
+from routeapp.planning import queries_past, queries_problem, rules_habit
+from routeapp.planning.models_rounds import Driver, Proposal, State
+from routeapp.planning.queries_problem import HOURS_UNKNOWN, Asked
+from routeapp.planning.rules_drive import follow
+from routeapp.planning.rules_plan import Plan
+from routeapp.planning.rules_result import as_json
+from routeapp.planning.rules_solve import solve
+from routeapp.planning.rules_vary import vary
+from routeapp.team.queries import business
+
+AT_ONCE = 1  # seconds of thinking that a request waits for
+MOST_DAYS = 14
+TELL_EVERY = 0.5  # seconds
+_turn = threading.Lock()  # one plan at a time: each would take a processor from the others and from the pages
+
+
+def start(
+    *,
+    uuid: UUID,
+    first_day: date,
+    days: int,
+    drivers: Sequence[Driver],
+    vary_cents: int,
+    seconds: int,
+    by: Any,
+    at: datetime,
+) -> Proposal:
+    """Begin to think; started twice under one id is started once. Refuses nobody to drive, and no shift in the days."""
+    if not drivers:
+        raise Refused("Choose who drives.", "drivers")
+    with transaction.atomic():
+        said = {"first_day": first_day, "days": days, "vary_cents": vary_cents, "seconds": seconds}
+        one, made = Proposal.objects.get_or_create(uuid=uuid, defaults={**said, "by": by, "at": at})
+        if not made:
+            return one
+        one.drivers.set(drivers)
+        audit.record("asked for", one, by=by, at=at)
+        if seconds > AT_ONCE:
+            thread = threading.Thread(target=_think_alone, args=(one, at), daemon=True)
+            transaction.on_commit(thread.start)
+    if seconds <= AT_ONCE:
+        _think(one, at)
+    return one
+
+
+def _think_alone(one: Proposal, at: datetime) -> None:
+    try:
+        with _turn:
+            _think(one, at)
+    finally:
+        connection.close()
+
+
+def _think(one: Proposal, at: datetime) -> None:
+    here = business()
+    money.activate(here.currency)
+    try:
+        _settle(one, _solved(one, at, here.time_zone), State.READY)
+    except Exception:
+        logging.getLogger(__name__).exception("A plan broke off")
+        _settle(one, one.result, State.FAILED)
+
+
+def _solved(one: Proposal, at: datetime, zone: str) -> dict[str, Any]:
+    began = time.monotonic()
+    days = [date.fromordinal(one.first_day.toordinal() + number) for number in range(one.days)]
+    drivers = list(one.drivers.select_related("person", "vehicle").prefetch_related("shifts"))
+    asked = queries_problem.asked(drivers, days, at, zone, queries_problem.with_cabinets())
+    told = {**_about(asked), "fixed": as_json(_as_today(asked))}
+    hears = _Hears(one, told)
+    plan = solve(asked.problem, seconds=one.seconds, on_better=hears)
+    varied = vary(asked.problem, plan, queries_past.been_by_place(asked.past), one.vary_cents)
+    if varied.orders != plan.orders:
+        told["varied"] = plan.gain - varied.gain
+    took = round(time.monotonic() - began, 1)
+    return {**told, "plan": as_json(varied), "better": hears.times, "took": took}
+
+
+def _about(asked: Asked) -> dict[str, Any]:
+    """What is kept beside the plan, so that using it later needs no figure worked out anew."""
+    known = {place.id for place in asked.problem.places}
+    needs = {
+        str(pk): {
+            "reasons": list(need.reasons),
+            "expected": {str(key): dict(each) for key, each in need.expected.items()},
+        }
+        for pk, need in asked.needs.items()
+        if pk in known
+    }
+    unknown = [str(one) for one in asked.locations.values() if not one.opening_hours.all()]
+    remarks = [*asked.remarks, *([f"{HOURS_UNKNOWN} {', '.join(unknown)}."] if unknown else [])]
+    return {"needs": needs, "remarks": remarks}
+
+
+def _as_today(asked: Asked) -> Plan:
+    """What driving on as people do today would come to over the same days."""
+    habits = {pk: habit for pk, habit in queries_past.habits(asked.past).items() if pk in asked.locations}
+    shifts = [worker.key for worker in asked.problem.workers]
+    return follow(asked.problem, rules_habit.orders(habits, shifts))
+
+
+class _Hears:
+    """Keeps each better plan where the waiting page looks, twice a second at most; the first one at once."""
+
+    def __init__(self, one: Proposal, told: dict[str, Any]) -> None:
+        self.one, self.told, self.times, self.last = one, told, 0, 0.0
+
+    def __call__(self, plan: Plan) -> None:
+        self.times += 1
+        if time.monotonic() - self.last > TELL_EVERY:
+            self.last = time.monotonic()
+            _settle(self.one, {**self.told, "plan": as_json(plan), "better": self.times}, State.THINKING)
+
+
+@transaction.atomic
+def _settle(one: Proposal, result: dict[str, Any], state: State) -> None:
+    one.result, one.state = result, state
+    one.save(update_fields=["result", "state"])

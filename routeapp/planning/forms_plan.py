@@ -1,0 +1,79 @@
+"""What people say when they ask for a plan, change a round, or drop one."""
+
+from datetime import date, timedelta
+from typing import Any
+from uuid import uuid4
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from locations.sites.models import Location
+from routeapp.kit.forms import CountField, DayField, MoneyField, PicksField
+from routeapp.planning import queries_crew
+from routeapp.planning.actions_plan import MOST_DAYS
+
+THINKING = [(1, "1 second: a first look"), (10, "10 seconds"), (30, "30 seconds"), (60, "a minute")]
+MOST_VARY = 1_000_00
+FAR = timedelta(days=90)
+
+
+class PlanForm(forms.Form):
+    uuid = forms.UUIDField(widget=forms.HiddenInput)
+    drivers = PicksField(queryset=queries_crew.drivers(), label="Who drives")
+    first_day = DayField(label="From")
+    days = CountField(label="For how many days", min_value=1, max_value=MOST_DAYS)
+    vary_cents = MoneyField(
+        label="May cost to vary days and hours",
+        required=False,
+        help_text="A round that comes at the same hour can be waited for. 0: the cheapest plan as it is.",
+    )
+    seconds = forms.TypedChoiceField(label="May think for", choices=THINKING, coerce=int)
+
+    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+        self.fields["uuid"].initial = uuid4
+        self.fields["drivers"].queryset = queries_crew.drivers()
+
+    def clean_first_day(self) -> date:
+        day: date = self.cleaned_data["first_day"]
+        if not self.today <= day <= self.today + FAR:
+            raise ValidationError("Choose a day from today on, within three months.")
+        return day
+
+    def clean_vary_cents(self) -> int:
+        cents = self.cleaned_data["vary_cents"] or 0
+        if cents > MOST_VARY:
+            raise ValidationError("That is more than varying is worth.")
+        return cents
+
+
+class ChangeForm(forms.Form):
+    """The stops of a round in the order they stand on the page, and what one button asked for."""
+
+    stop = forms.ModelMultipleChoiceField(Location.objects.filter(closed_on=None), required=False)
+    add = forms.ModelChoiceField(
+        Location.objects.filter(closed_on=None, placements__ended_at=None).distinct(),
+        label="Add a stop",
+        required=False,
+        empty_label="Choose a location",
+    )
+
+
+class SkipForm(forms.Form):
+    uuid = forms.UUIDField(widget=forms.HiddenInput)
+    reason = forms.CharField(max_length=200, label="Why not", help_text="Closed, no parking, no time left …")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["uuid"].initial = uuid4
+
+
+class TickForm(forms.Form):
+    """One line of the load list, as its own small form sends it."""
+
+    uuid = forms.UUIDField()
+    line = forms.CharField(max_length=60)
+    on = forms.BooleanField(required=False)
+    pieces = forms.IntegerField(min_value=0, max_value=100_000, required=False)
+    from_place = forms.IntegerField(min_value=1, max_value=2**62, required=False)

@@ -1,0 +1,128 @@
+"""The problem a plan solves, put together from who drives when and what locations need."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from django.db.models import Exists, OuterRef
+
+from locations.placements.models import Placement
+from locations.sites.models import Location
+from routeapp.planning import queries_crew, queries_past, queries_travel
+from routeapp.planning.models_rounds import Driver, Pin, Wish
+from routeapp.planning.queries_needs import Need, needs
+from routeapp.planning.queries_past import Past
+from routeapp.planning.rules_plan import Pin as Fixed
+from routeapp.planning.rules_plan import Place, Point, Problem, Window, Worker
+
+DAY = 24 * 60
+ALL_DAY: tuple[Window, ...] = ((0, DAY),)
+HOURS_UNKNOWN = "Nobody wrote down when it is open: the plan takes any time."
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A problem and what belongs to it: needs by location id, past visits, and what to say about the whole."""
+
+    problem: Problem
+    needs: dict[int, Need]
+    locations: dict[int, Location]
+    past: list[Past]
+    remarks: list[str]
+
+
+def with_cabinets() -> list[Location]:
+    """The locations where cabinets stand, with their hours."""
+    stands = Placement.objects.filter(location=OuterRef("pk"), ended_at=None)
+    return list(Location.objects.filter(Exists(stands), closed_on=None).prefetch_related("opening_hours"))
+
+
+def asked(
+    drivers: Sequence[Driver], days: Sequence[date], now: datetime, zone: str, locations: Iterable[Location]
+) -> Asked:
+    """What is to be planned for these people over these days; `zone` is the clock of their shifts."""
+    known = {one.pk: one for one in locations}
+    past = queries_past.past(now)
+    pace, needed = queries_past.pace(past), needs(known, days, now)
+    pins = {pin.location_id: pin for pin in queries_crew.pins(days[0]).filter(location__in=known)}
+    places = tuple(
+        _place(one, needed.get(pk, Need({})), pace.minutes(needed.get(pk, Need({})).work, pk), days, zone, pins.get(pk))
+        for pk, one in known.items()
+    )
+    workers = tuple(worker for driver in drivers for day in days if (worker := worker_of(driver, day)))
+    ends = {point for worker in workers for point in (worker.start, worker.end) if point}
+    points = [
+        *((place.lat, place.lon, place.id) for place in places),
+        *((one.lat, one.lon, one.key) for one in sorted(ends, key=lambda one: str(one.key))),
+    ]
+    ways, said = queries_travel.travel(points, queries_past.legs(past))
+    return Asked(Problem(places, workers, ways), needed, known, past, [said] if said else [])
+
+
+def _place(location: Location, need: Need, minutes: int, days: Sequence[date], zone: str, pin: Pin | None) -> Place:
+    lat, lon = location.latitude, location.longitude
+    return Place(
+        id=location.pk,
+        lat=None if lat is None else float(lat),
+        lon=None if lon is None else float(lon),
+        windows=windows(location, days, zone),
+        service=minutes,
+        value=need.value,
+        load=need.bring,
+        must_by=max(pin.day, days[0]) if pin and pin.wish == Wish.MUST and pin.day <= days[-1] else None,
+        not_before=pin.day if pin and pin.wish == Wish.NOT_BEFORE else None,
+    )
+
+
+def windows(location: Location, days: Sequence[date], zone: str) -> dict[date, tuple[Window, ...]]:
+    """When a location is open on each day, in minutes by the clock of `zone`; a place that told nothing, always."""
+    hours = list(location.opening_hours.all())
+    if not hours:
+        return dict.fromkeys(days, ALL_DAY)
+    return {
+        day: tuple(
+            (_minute(day, one.opens, location.time_zone, zone), _minute(day, one.closes, location.time_zone, zone))
+            for one in hours
+            if one.weekday == day.weekday()
+        )
+        for day in days
+    }
+
+
+def _minute(day: date, at: time, there: str, here: str) -> int:
+    """A time of day at a place, in minutes since midnight by another clock."""
+    if there == here:
+        return at.hour * 60 + at.minute + (at.second > 0)
+    moment = datetime.combine(day, at, ZoneInfo(there)).astimezone(ZoneInfo(here)).replace(tzinfo=None)
+    return round((moment - datetime.combine(day, time())) / timedelta(minutes=1))
+
+
+def worker_of(driver: Driver, day: date) -> Worker | None:
+    """One person's shift on a day; None when they have none."""
+    shift = queries_crew.shift_on(driver, day)
+    if shift is None:
+        return None
+    start = Point(float(driver.start_latitude), float(driver.start_longitude), f"start {driver.pk}")
+    end = start
+    if driver.end_latitude is not None:
+        end = Point(float(driver.end_latitude), float(driver.end_longitude), f"end {driver.pk}")
+    hours = (shift.starts.hour * 60 + shift.starts.minute, shift.ends.hour * 60 + shift.ends.minute)
+    rates = {
+        "cost_per_hour": driver.cents_per_hour,
+        "cost_per_km": driver.vehicle.cents_per_km if driver.vehicle else 0,
+    }
+    room = driver.vehicle.pieces if driver.vehicle else None
+    return Worker(driver.person_id, day, hours, start, end, capacity=room, **rates)
+
+
+def in_order(places: Iterable[Place], person: int, day: date, order: Sequence[int]) -> tuple[Place, ...]:
+    """The places with those of `order` pinned to one round, in that order."""
+    at = {pk: number for number, pk in enumerate(order)}
+    return tuple(replace(one, pin=Fixed(day, person, at[one.id])) if one.id in at else one for one in places)
+
+
+def not_located(asked: Asked) -> list[str]:
+    """What no plan can place, in words."""
+    lost = [asked.locations[place.id] for place in asked.problem.places if not place.located]
+    return [f"{one} has no coordinates, so no plan can place it." for one in lost]

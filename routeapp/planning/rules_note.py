@@ -1,0 +1,77 @@
+"""What a phone notes on the road besides visits: a stop skipped, a line of the load list ticked. Its shape."""
+
+import re
+from datetime import datetime
+from typing import Annotated, Any, Literal
+from uuid import UUID
+
+from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
+
+LINE = re.compile(r"(prize|fault|lock|label)-[1-9]\d{0,17}|trays")
+MOST_PIECES = 100_000
+
+
+def _printable(text: str) -> str:
+    if any("\ud800" <= sign <= "\udfff" for sign in text):
+        raise ValueError("Some of this text is broken. Write it again.")
+    return text.replace("\x00", "").strip()
+
+
+def _said(text: str) -> str:
+    if not text:
+        raise ValueError("Say why you do not stop there.")
+    return text
+
+
+def _in_the_calendar(moment: datetime) -> datetime:
+    if not 2000 <= moment.year <= 2999:
+        raise ValueError("That moment is outside the calendar. Check the phone's date and time.")
+    return moment
+
+
+def _line(text: str) -> str:
+    if not LINE.fullmatch(text):
+        raise ValueError("That is no line of a load list.")
+    return text
+
+
+Key = Annotated[int, Field(strict=True, ge=1, le=2**62)]
+
+
+class _Note(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    id: UUID
+    round: UUID
+    at: Annotated[AwareDatetime, AfterValidator(_in_the_calendar)]
+
+
+class SkipNote(_Note):
+    kind: Literal["skip"]
+    location: Key
+    reason: Annotated[str, AfterValidator(_printable), AfterValidator(_said), Field(max_length=200)]
+
+
+class TickNote(_Note):
+    kind: Literal["tick"]
+    line: Annotated[str, AfterValidator(_line)]
+    on: Annotated[bool, Field(strict=True)]
+    pieces: Annotated[int, Field(strict=True, ge=0, le=MOST_PIECES)] = 0
+    from_place: Key | None = None
+
+
+class _Document(BaseModel):
+    note: Annotated[SkipNote | TickNote, Field(discriminator="kind")]
+
+
+def read(raw: Any) -> SkipNote | TickNote:
+    """Check the shape of a decoded JSON document. Raises pydantic's ValidationError; see `problems`."""
+    return _Document.model_validate({"note": raw}).note
+
+
+def problems(error: ValidationError) -> dict[str, str]:
+    """What is wrong, by the name of the field."""
+    return {
+        str(one["loc"][-1]): one["msg"].removeprefix("Value error, ")
+        for one in error.errors(include_url=False, include_context=False, include_input=False)
+    }

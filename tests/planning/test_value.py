@@ -1,0 +1,66 @@
+"""What a visit is worth, against the same worked out by brute force."""
+
+import numpy as np
+import pytest
+
+from routeapp.planning.rules_rate import STEADY, Prior, grid_for, start
+from routeapp.planning.rules_value import Outlook, cash_at_risk, down_time, lost_plays, onward, shares
+
+DAYS = np.arange(121)
+FRESH = 0.5 * 120.0 * DAYS**2 / 10  # a loss that grows evenly: 12.00 more each day after a visit
+OUTLOOK = Outlook(now=FRESH[None] + 300.0 * DAYS, fresh=FRESH[None])
+
+
+def test_best_pace_is_the_square_root_of_the_economic_order_quantity():
+    """With a loss of a·t²/2 and a cost of c it is √(2c/a) (F. W. Harris, How many parts to make at once, 1913)."""
+    days, daily = OUTLOOK.pace(np.array([2400.0]))
+    assert (days[0], daily[0]) == (20, pytest.approx(240.0))
+
+
+def test_worth_agrees_with_waiting_played_out():
+    """For each plan's first visit the rest goes on at the best pace for ever; here, for a very long time."""
+    pace, _ = OUTLOOK.pace(np.array([2400.0]))
+    end = 10_000
+
+    def whole(first: int) -> float:
+        cycles, rest = divmod(end - first, int(pace[0]))
+        return OUTLOOK.now[0, first] + 2400 + cycles * (OUTLOOK.fresh[0, pace[0]] + 2400) + rest * 240.0
+
+    later = min(whole(first) for first in range(5, 121))
+    expected = [later - (whole(first) - 2400) for first in range(5)]
+    assert OUTLOOK.worth(np.array([2400.0]), range(5), 5)[0] == pytest.approx(expected, abs=1)
+
+
+def test_a_place_just_visited_is_worth_no_visit():
+    just = Outlook(now=FRESH[None], fresh=FRESH[None])
+    assert just.worth(np.array([2400.0]), [0], 1)[0, 0] == pytest.approx(0)
+
+
+def test_waiting_for_an_empty_cabinet_costs_its_margin_each_day():
+    losing = Outlook(now=1000.0 * DAYS[None], fresh=FRESH[None])
+    [today, tomorrow] = losing.worth(np.array([2400.0]), [0, 1], 5)[0]
+    assert today - tomorrow == pytest.approx(1000 - 240)
+
+
+def test_plays_are_lost_once_the_prizes_are_gone():
+    prior = Prior(shape=400.0, mean=10.0, size=STEADY, drift=0.0)
+    belief = start(prior, grid_for(prior, np.array([10.0])), 2)
+    lost = lost_plays(belief, np.array([0.0, 50.0]), 10)
+    assert lost[0] == pytest.approx(10 * np.arange(11), rel=0.01)
+    assert lost[1, 2] < 0.1
+    assert lost[1, 10] == pytest.approx(50, rel=0.05)
+
+
+def test_losses_go_on_from_the_day_they_have_reached():
+    assert onward(np.array([[0, 1, 4, 9, 16], [0, 1, 4, 9, 16]]), [0, 2], 2).tolist() == [[0, 1, 4], [0, 5, 12]]
+
+
+def test_cash_and_faults_add_up_over_days():
+    assert cash_at_risk(np.array([10_000]), np.array([2_000]), 0.001, 4)[0] == pytest.approx([0, 11, 24, 39, 56])
+    assert down_time(np.array([3_000]), 0.0, 3)[0] == pytest.approx([0, 0, 0, 0])
+    assert down_time(np.array([3_000]), 0.01, 30)[0, 30] == pytest.approx(3_000 * 4.08, rel=0.01)
+
+
+def test_shares_of_a_trip_add_up():
+    assert sum(shares([100, 300, 0], 5_000)) == pytest.approx(5_000)
+    assert shares([], 0) == []

@@ -46,7 +46,7 @@ def test_plays_are_lost_once_the_prizes_are_gone():
     prior = Prior(shape=400.0, mean=10.0, size=STEADY, drift=0.0)
     belief = start(prior, grid_for(prior, np.array([10.0])), 2)
     lost = lost_plays(belief, np.array([0.0, 50.0]), 10)
-    assert lost[0] == pytest.approx(10 * np.arange(11), rel=0.01)
+    assert lost[0] == pytest.approx(10 * np.arange(11), rel=0.01, abs=1e-6)
     assert lost[1, 2] < 0.1
     assert lost[1, 10] == pytest.approx(50, rel=0.05)
 

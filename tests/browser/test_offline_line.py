@@ -144,6 +144,51 @@ def test_refused_visit_stays_on_the_phone_is_mended_and_sent(new_phone, line, wo
     assert page.inner_text("h1") == "The money is right"
 
 
+def waiting(page):
+    """The documents that wait on the phone."""
+    return page.evaluate("import('/static/offline/store.js').then(({ all }) => all('outbox'))")
+
+
+def open_it(page):
+    page.locator("[data-outbox]").get_by_role("button", name="Open it").click()
+    ready(page)
+
+
+def test_another_visit_under_its_id_makes_it_one_of_its_own(new_phone, line, world, owner):
+    phone = new_phone()
+    take_along(phone.page, world)
+    page = visit_offline(phone, line, world)
+    record(
+        world,
+        document(world, "other", entries=[entry(world, "other", 1, reading=120)]) | {"id": waiting(page)[0]["id"]},
+    )
+    page.goto("/phone/")
+    expect(page.locator("[data-outbox]")).to_contain_text("another visit has its id")
+
+    open_it(page)
+    save(page)
+    page.wait_for_url(re.compile("/visits/.*-"))
+
+    assert (line.sent_visits()[409], Visit.objects.count(), unsent(page)) == (1, 2, 0)
+
+
+def test_visit_too_large_to_be_sent_stays_on_the_phone_and_goes_when_it_is_smaller(new_phone, line, world, settings):
+    phone = new_phone()
+    take_along(phone.page, world)
+    page = visit_offline(phone, line, world)
+    settings.MAX_REQUEST_BYTES, allowed = 600, settings.MAX_REQUEST_BYTES
+    page.goto("/phone/")
+    expect(page.locator("[data-outbox]")).to_contain_text("too large: open it and leave out photos")
+    assert (Visit.objects.count(), unsent(page)) == (0, 1)
+
+    settings.MAX_REQUEST_BYTES = allowed
+    open_it(page)
+    save(page)
+    page.wait_for_url(re.compile("/visits/.*-"))
+
+    assert (line.sent_visits(), unsent(page)) == ({413: 1, 201: 1}, 0)
+
+
 def test_cabinet_never_seen_on_this_phone_is_written_down_and_finished_later(new_phone, line, world):
     phone = new_phone()
     page = phone.page

@@ -12,7 +12,8 @@ from machines.purchases.actions import Charge, Price
 from machines.purchases.models import Customs, Quote, Supplier
 from machines.purchases.rules_terms import SEA_ONLY, Basis, Cost, Mode
 from routeapp.kit import money
-from routeapp.kit.forms import CountField, DayField, MoneyField, PercentField
+from routeapp.kit.forms import CountField, DayField, MeasureField, MoneyField, PercentField
+from routeapp.kit.units import VOLUME, WEIGHT
 
 PRICE_LINES, COST_LINES, MOST_LINES = 3, 4, 20
 LONGEST_LEAD = 1000
@@ -55,6 +56,13 @@ class QuoteForm(forms.ModelForm):
     duty_bp = PercentField(label="Duty (%)", required=False)
     extra_duty_bp = PercentField(label="Extra duty (%)", required=False)
     tax_bp = PercentField(label="VAT or GST (%)", required=False)
+    crate_litres = MeasureField(
+        what=VOLUME,
+        label="Volume of a crate",
+        required=False,
+        help_text="Length × width × height; in metres, times 1000; in feet, as it is.",
+    )
+    crate_kg = MeasureField(what=WEIGHT, label="Weight of a crate", required=False)
     made_days = CountField(label="Days until it is made", max_value=LONGEST_LEAD)
     transit_days = CountField(label="Days on the way", max_value=LONGEST_LEAD)
 
@@ -66,13 +74,12 @@ class QuoteForm(forms.ModelForm):
             *("crate_litres", "crate_kg", "kg_per_m3"),
             *("customs", "tariff_code", "duty_bp", "extra_duty_bp", "tax_bp", "tax_comes_back", "notes"),
         ]
-        field_classes = dict.fromkeys(["crate_litres", "crate_kg", "kg_per_m3"], CountField)
+        field_classes = {"kg_per_m3": CountField}
         widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
         help_texts = {
             "model": "Empty for parts.",
             "kg_per_m3": "A term of the carrier: 1000 by sea is usual, others charge by 750, 500 or 363.",
             "tariff_code": "Which code fits is a judgement: ask a broker. Its rates are typed below.",
-            "crate_litres": "Length × width × height in metres, times 1000.",
         }
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:

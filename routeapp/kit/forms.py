@@ -64,12 +64,18 @@ class CountField(forms.IntegerField):
 
 
 class MeasureField(forms.DecimalField):
-    """A length or weight in the business's unit; cleans to whole millimetres or kilograms, or None when left empty."""
+    """A size or weight in the business's unit; cleans to whole millimetres, litres or kilograms, None when empty."""
 
     widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "amount", "autocomplete": "off"})
 
     def __init__(self, *, what: str, label: str, **kwargs: Any) -> None:
-        super().__init__(min_value=0, max_value=LARGEST_MEASURE, decimal_places=1, label=label, **kwargs)
+        super().__init__(
+            min_value=0,
+            max_value=LARGEST_MEASURE,
+            decimal_places=2 if what == units.VOLUME else 1,
+            label=label,
+            **kwargs,
+        )
         self.what, self.plain = what, label
 
     def get_bound_field(self, form: forms.BaseForm, field_name: str) -> forms.BoundField:

@@ -1,6 +1,7 @@
-"""Lengths and weights as the business measures: kept in millimetres and kilograms, shown and typed as people there do.
+"""Sizes and weights as the business measures: kept in millimetres, litres and kilograms, shown and typed as people do.
 
-An inch is 25.4 mm and a pound 0.45359237 kg, both exactly (NIST Handbook 44, Appendix C; from memory).
+An inch is 25.4 mm, a cubic foot 28.316846592 l and a pound 0.45359237 kg, all exactly (NIST Handbook 44, Appendix C;
+from memory).
 """
 
 from contextvars import ContextVar
@@ -14,14 +15,22 @@ class Units(TextChoices):
     CUSTOMARY = "customary", "Inches and pounds"
 
 
-LENGTH, WEIGHT = "length", "weight"
+LENGTH, VOLUME, WEIGHT = "length", "volume", "weight"
 SIGNS = {
     (Units.METRIC, LENGTH): "mm",
+    (Units.METRIC, VOLUME): "l",
     (Units.METRIC, WEIGHT): "kg",
     (Units.CUSTOMARY, LENGTH): "in",
+    (Units.CUSTOMARY, VOLUME): "ft³",
     (Units.CUSTOMARY, WEIGHT): "lb",
 }
-WORTH = {"mm": Decimal(1), "kg": Decimal(1), "in": Decimal("25.4"), "lb": Decimal("0.45359237")}
+WORTH = {
+    **dict.fromkeys(("mm", "l", "kg"), Decimal(1)),
+    "in": Decimal("25.4"),
+    "ft³": Decimal("28.316846592"),
+    "lb": Decimal("0.45359237"),
+}
+STEPS = {"in": Decimal("0.1"), "ft³": Decimal("0.01"), "lb": Decimal("0.1")}  # what whole ones are too coarse for
 _active: ContextVar[str] = ContextVar("units", default=Units.METRIC)
 
 
@@ -31,18 +40,18 @@ def activate(units: str) -> None:
 
 
 def sign(what: str) -> str:
-    """“mm”, “in”, “kg” or “lb”."""
+    """“mm”, “in”, “l”, “ft³”, “kg” or “lb”."""
     return SIGNS[Units(_active.get()), what]
 
 
 def shown(kept: int, what: str) -> Decimal:
-    """Whole millimetres or kilograms in the active unit: whole ones, or tenths of an inch or pound."""
-    step = Decimal(1) if WORTH[sign(what)] == 1 else Decimal("0.1")
-    return (kept / WORTH[sign(what)]).quantize(step, ROUND_HALF_UP)
+    """Whole millimetres, litres or kilograms in the active unit, as fine as STEPS says."""
+    unit = sign(what)
+    return (kept / WORTH[unit]).quantize(STEPS.get(unit, Decimal(1)), ROUND_HALF_UP)
 
 
 def kept(shown: Decimal, what: str) -> int:
-    """What was typed in the active unit, in whole millimetres or kilograms, half up."""
+    """What was typed in the active unit, in whole millimetres, litres or kilograms, half up."""
     return int((shown * WORTH[sign(what)]).quantize(Decimal(1), ROUND_HALF_UP))
 
 

@@ -27,6 +27,8 @@ class Sheet(forms.Form):
         ("metric", 600, units.LENGTH, "600 mm"),
         ("customary", 254, units.LENGTH, "10.0 in"),
         ("customary", 600, units.LENGTH, "23.6 in"),
+        ("metric", 640, units.VOLUME, "640 l"),
+        ("customary", 640, units.VOLUME, "22.60 ft³"),
         ("metric", 120, units.WEIGHT, "120 kg"),
         ("customary", 120, units.WEIGHT, "264.6 lb"),
     ],
@@ -61,3 +63,10 @@ def test_field_refuses_what_is_no_size(typed):
 def test_field_left_empty_is_nothing():
     form = Sheet({"width": ""})
     assert (form.is_valid(), form.cleaned_data["width"]) == (True, None)
+
+
+@pytest.mark.parametrize("what", [units.VOLUME, units.WEIGHT])
+@given(kept=st.integers(0, 99_999))
+def test_volumes_and_weights_shown_and_saved_again_stay_the_same(what, kept):
+    units.activate("customary")
+    assert units.kept(units.shown(kept, what), what) == kept

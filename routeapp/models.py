@@ -16,6 +16,7 @@ from routeapp.planning.models_rounds import (
     Skip,
     Vehicle,
 )
+from routeapp.settlements.models import Letter, Remittance, Settlement, SettlementLine, SettlementRun, StatementLink
 from routeapp.stock.models import Delivery, Holding, Mix, MixLine, Place, Prize, PrizeCost, StockCount, StockMove
 from routeapp.team.models import Business
 from routeapp.visits.models import HostPayment, Photo, ServiceEntry, TimesKept, Visit
@@ -36,6 +37,7 @@ __all__ = [
     "Driver",
     "Holding",
     "HostPayment",
+    "Letter",
     "LoadTick",
     "Matched",
     "Mix",
@@ -47,16 +49,21 @@ __all__ = [
     "PrizeCost",
     "Proposal",
     "RememberedColumns",
+    "Remittance",
     "Round",
     "RoundPlan",
     "RoundStop",
     "Sealed",
     "ServiceEntry",
+    "Settlement",
+    "SettlementLine",
+    "SettlementRun",
     "SheetImport",
     "Shift",
     "Skip",
     "Statement",
     "StatementColumns",
+    "StatementLink",
     "StockCount",
     "StockMove",
     "TimesKept",

@@ -161,6 +161,16 @@ MAX_FILE_BYTES = 64 * 1024 * 1024  # a spreadsheet of 60 MB and the form around 
 FILE_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
 MEDIA_ROOT = DATA / "media"
 
+# Settlements go to hosts by e-mail once there is a server that takes it.
+EMAIL_HOST = os.environ.get("KEYROUND_MAIL_HOST", "")
+EMAIL_SECURITY = os.environ.get("KEYROUND_MAIL_SECURITY", "starttls")
+EMAIL_USE_TLS, EMAIL_USE_SSL = EMAIL_SECURITY == "starttls", EMAIL_SECURITY == "tls"
+EMAIL_PORT = int(os.environ.get("KEYROUND_MAIL_PORT") or {"tls": 465, "starttls": 587}.get(EMAIL_SECURITY, 25))
+EMAIL_HOST_USER = os.environ.get("KEYROUND_MAIL_USER", "")
+EMAIL_HOST_PASSWORD = os.environ.get("KEYROUND_MAIL_PASSWORD", "")
+DEFAULT_FROM_EMAIL = os.environ.get("KEYROUND_MAIL_FROM", "")
+EMAIL_TIMEOUT = 10  # seconds; somebody waits for the page
+
 LANGUAGE_CODE = "en"
 USE_I18N = False
 USE_TZ = True

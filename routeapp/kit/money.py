@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from functools import lru_cache
+from unicodedata import category
 
 from babel.core import get_global
 from babel.numbers import get_currency_name, get_currency_precision, get_currency_symbol
@@ -72,10 +73,12 @@ def parse(text: str, code: str | None = None) -> int:
 
     Takes a decimal point or comma, thousands separators and the currency's sign. A single separator
     between one to three digits and exactly three is a thousands separator, as nobody writes tenths of a cent; a
-    point is not where the currency has three decimals. Raises ValueError with a sentence.
+    point is not where the currency has three decimals. Raises ValueError with a sentence, also for another currency.
     """
     unit = currency(code or active())
-    signed = re.sub(r"[\s\u00a0\u202f']", "", text).replace(unit.symbol, "").replace("−", "-").strip("$€£")
+    signed = _without_sign(re.sub(r"[\s\u00a0\u202f']", "", text), unit).replace("−", "-")
+    if any(category(sign) == "Sc" for sign in signed) or re.search(r"(?<![A-Za-z])[A-Z]{3}(?![A-Za-z])", signed):
+        raise ValueError(f"“{text[:40]}” is in another currency. Here amounts are in {unit.code}.")
     plain = signed.removeprefix("-")
     has_three_decimals = unit.digits == 3 and re.fullmatch(r"\d+\.\d{3}", plain)
     if GROUPED.fullmatch(plain) and not has_three_decimals:
@@ -88,6 +91,13 @@ def parse(text: str, code: str | None = None) -> int:
         raise ValueError(f"“{text[:40]}” has more decimals than {unit.code} knows.")
     cents = int(whole or 0) * unit.one + int(decimals.ljust(unit.digits, "0") or 0)
     return -cents if signed.startswith("-") else cents
+
+
+def _without_sign(text: str, unit: Currency) -> str:
+    """Without the sign of the currency itself: “CA$”, “$” or “CAD”."""
+    for sign in (unit.symbol, unit.code, unit.symbol[-1]):
+        text = text.replace(sign, "")
+    return text
 
 
 def half_up(value: Decimal | Fraction) -> int:

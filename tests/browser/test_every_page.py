@@ -15,6 +15,7 @@ from tests.cash.cast import banked
 from tests.machines.arrivals.cast import lived_through
 from tests.machines.purchases.cast import bought
 from tests.planning.lived_in import planned
+from tests.settlements.cast import settled_with
 from tests.stories.bad_input import a_sheet
 from tests.team.test_access import EXPECTED
 from tests.visits.books import START, document, entry, make_world, record, some_id
@@ -23,6 +24,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 # What a person never looks at as a page.
 NO_PAGES = {
+    "settlement-pdf", "statement-pdf",
     "arrival-photo", "claim-pdf", "deposit-slip", "model-paper", "model-paper-away", "sync-arrivals",
     "cabinet-photo", "photo", "label-png", "label-svg", "labels-sheet", "earnings-csv", "healthz", "robots", "sync-me",
     "sync-visits", "sync-stop", "sync-cabinet", "worker", "manifest", "visit-signature", "sign-out",
@@ -72,7 +74,9 @@ def lived_in(business, owner, route_hand):
         "depreciation-choose": cabinet,
     }  # fmt: skip
     received, by_name = lived_through(owner, START)
-    return made | received, special | by_name | banked(world) | planned(owner, world.location)
+    return made | received, special | by_name | banked(world) | planned(owner, world.location) | settled_with(
+        world.location, owner
+    )
 
 
 def _agreement(world, owner):

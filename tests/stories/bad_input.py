@@ -25,6 +25,7 @@ from tests.cash.cast import banked
 from tests.machines.arrivals.cast import lived_through
 from tests.machines.purchases.cast import bought
 from tests.planning.lived_in import planned
+from tests.settlements.cast import settled_with
 from tests.visits.books import document, entry, make_world, record, some_id
 
 # Bytes as they stand in an address or a form body, already percent-encoded.
@@ -109,12 +110,13 @@ def make_everything(owner):
     )
     received, by_name = lived_through(owner, now)
     by_name |= banked(world)
+    settled = settled_with(world.location, owner)
     paper = add_paper(
         uuid=UUID(some_id("paper")), model=machine.model, name="Manual", content=b"%PDF-", kind="pdf", by=owner, at=now
     )
     return SimpleNamespace(
         **vars(world), planned=planned(owner, world.location),
-        received=received, by_name=by_name, paper=paper, bought=bought(owner, machine.model),
+        received=received, by_name=by_name | settled, paper=paper, bought=bought(owner, machine.model),
         machine=machine, host=host, contact=contact, agreement=agreement, van=van, mix=mix,
         sheet=a_sheet(owner), delivery=delivery, visit=visit, bag=bag, count=BagCount.objects.get(), photo=photo,
     )  # fmt: skip

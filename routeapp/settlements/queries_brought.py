@@ -1,0 +1,192 @@
+"""What each day brought at many locations at once, as far as their agreements ask."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db.models import Q, QuerySet, Sum
+from django.db.models.functions import Coalesce
+
+from locations.agreements.queries import deals_for
+from locations.agreements.rules_periods import Period, Stretch
+from locations.agreements.rules_terms import Bearer, Deal, Earned, TermKind
+from locations.placements.models import Placement
+from locations.sites.models import Location
+from locations.taxes.queries import rules_for
+from locations.taxes.rules import TaxBook, tax_lines
+from routeapp.cash.models import CashMove, Purse
+from routeapp.kit import clock
+from routeapp.settlements.rules import Brought, Part, WithoutTerms, without_terms, work_out
+from routeapp.stock import queries as stock
+from routeapp.stock.models import Prize, StockMove
+from routeapp.visits.models import ServiceEntry, Visit
+
+SLACK = timedelta(days=1)  # no location's day starts or ends further from the same day in UTC
+LONG_BEFORE = timedelta(days=100)  # what begins earlier than the others by more is asked for apart
+
+
+@dataclass(frozen=True)
+class Books:
+    """Locations with what was agreed there and what their days brought."""
+
+    deals: Mapping[int, Sequence[Deal]]
+    taxes: TaxBook
+    days: Mapping[int, Sequence[Brought]] = field(default_factory=dict)
+
+    def parts(self, location: int, stretch: Stretch) -> list[Part]:
+        """What the agreements of a location give for a stretch that lies within the days asked for."""
+        deals = self.deals.get(location, ())
+        return work_out(deals, stretch, self._days(location, stretch), lambda days: self._tax(location, days))
+
+    def without_terms(self, location: int, stretch: Stretch) -> list[WithoutTerms]:
+        return without_terms(self.deals.get(location, ()), stretch, self._days(location, stretch))
+
+    def cents(self, location: int, stretch: Stretch) -> int:
+        return sum(part.cents for part in self.parts(location, stretch))
+
+    def _days(self, location: int, stretch: Stretch) -> list[Brought]:
+        return [one for one in self.days.get(location, ()) if stretch.since <= one.day <= stretch.until]
+
+    def _tax(self, location: int, days: Iterable[Brought]) -> int:
+        if not self.taxes.places.get(location):
+            return 0
+        amounts = ((self.taxes.rule(location, one.machine, one.day), one.earned.take) for one in days)
+        return sum(line.tax for line in tax_lines(amounts))
+
+
+def agreed(locations: Iterable[int]) -> Books:
+    """What was agreed at these locations; what their days brought is read with `with_days`."""
+    ids = list(locations)
+    deals = deals_for(ids)
+    taxed = [pk for pk, each in deals.items() if any(deal.tax_by != Bearer.OPERATOR for deal in each)]
+    return Books(deals, rules_for(taxed) if taxed else TaxBook())
+
+
+def with_days(books: Books, wanted: Mapping[int, Stretch], locations: Mapping[int, Location]) -> Books:
+    """The same with what the wanted days of each location brought."""
+    days: dict[int, list[Brought]] = defaultdict(list)
+    newest = max((one.since for one in wanted.values()), default=date.max)
+    for old in (False, True):
+        some = {pk: one for pk, one in wanted.items() if (one.since < newest - LONG_BEFORE) == old}
+        if some:
+            _read(books, some, locations, days)
+    return Books(books.deals, books.taxes, days)
+
+
+def _read(
+    books: Books, wanted: Mapping[int, Stretch], locations: Mapping[int, Location], days: dict[int, list[Brought]]
+) -> None:
+    stretch = Stretch(min(one.since for one in wanted.values()), max(one.until for one in wanted.values()))
+    by_cabinet = {pk for pk in wanted if _by_cabinet(books, pk)}
+    rows: dict[tuple[int, int | None, date], dict[str, int]] = defaultdict(lambda: defaultdict(int))
+    for location, machine, day, name, cents in _money(wanted.keys() - by_cabinet, by_cabinet, stretch):
+        rows[location, machine, day][name] += cents
+    visited = [pk for pk in wanted if _counts_visits(books.deals.get(pk, ()))]
+    for location, machine, day in _visits(visited, by_cabinet, stretch, locations) if visited else ():
+        rows[location, machine, day]["visits"] += 1
+    prized = {pk for pk in wanted if any(one.prize_cost_by != Bearer.OPERATOR for one in books.deals.get(pk, ()))}
+    for location, machine, day, cents in _prizes(prized, stretch, locations) if prized else ():
+        rows[location, machine if location in by_cabinet else None, day]["prize_cost"] += cents
+    for (location, machine, day), sums in sorted(rows.items(), key=lambda one: (one[0][2], one[0][1] or 0)):
+        days[location].append(Brought(day, machine, Earned(**sums)))
+
+
+def _by_cabinet(books: Books, location: int) -> bool:
+    """Whether it matters which cabinet something came from: terms or tax of its own."""
+    taxed = bool(books.taxes.cabinets) and location in books.taxes.places
+    return taxed or any(deal.machine for deal in books.deals.get(location, ()))
+
+
+def _counts_visits(deals: Iterable[Deal]) -> bool:
+    return any(deal.of_kind(TermKind.VISIT) for deal in deals)
+
+
+# By the purses a move goes between: which figure it adds to, and which way.
+TAKE: dict[str, str] = {Purse.BOX: "cash", Purse.CARDS: "cards"}
+ENDS = (Purse.PLAYERS, Purse.FEES, Purse.REFUNDS)
+
+
+def _figure(start: str, end: str) -> tuple[str, int]:
+    if Purse.PLAYERS in (start, end):
+        return TAKE.get(end if start == Purse.PLAYERS else start, "cash"), 1 if start == Purse.PLAYERS else -1
+    name = "card_fees" if Purse.FEES in (start, end) else "refunds"
+    return name, 1 if end in (Purse.FEES, Purse.REFUNDS) else -1
+
+
+def counted_moves() -> QuerySet:
+    """The moves that a settlement is worked out from: take, card fees and refunds, and what was taken back of them."""
+    return CashMove.objects.filter(Q(from_purse__in=ENDS) | Q(to_purse__in=ENDS)).order_by()
+
+
+def _money(plain: set[int], by_cabinet: set[int], stretch: Stretch) -> Iterable[tuple[int, int | None, date, str, int]]:
+    for ids, keys in ((plain, ("location", "day")), (by_cabinet, ("location", "machine", "day"))):
+        moves = counted_moves().filter(location__in=list(ids), day__range=(stretch.since, stretch.until))
+        if not ids:
+            continue
+        columns = (*keys, "from_purse", "to_purse")
+        for location, *machine, day, start, end, cents in moves.values_list(*columns).annotate(all=Sum("cents")):
+            name, sign = _figure(start, end)
+            yield location, machine[0] if machine else None, day, name, sign * cents
+
+
+def _moments(stretch: Stretch) -> tuple[datetime, datetime]:
+    """From when until when its days can be in any time zone."""
+    return clock.start_of_day(stretch.since, "UTC") - SLACK, clock.start_of_day(stretch.until, "UTC") + 2 * SLACK
+
+
+def visits_of(locations: Iterable[int], stretch: Stretch) -> QuerySet:
+    """Visits that hold, with a day more at each end than in the stretch."""
+    since, until = _moments(stretch)
+    return Visit.objects.live().filter(location__in=list(locations), void=False, at__gte=since, at__lt=until).order_by()
+
+
+def visit_days(
+    wanted: Mapping[int, Stretch], deals: Mapping[int, Sequence[Deal]], locations: Mapping[int, Location]
+) -> dict[int, set[date]]:
+    """The days with visits, of those locations that are settled at each visit."""
+    found: dict[int, set[date]] = defaultdict(set)
+    ids = [pk for pk in wanted if any(deal.settled.kind == Period.VISIT for deal in deals.get(pk, ()))]
+    if ids:
+        stretch = Stretch(min(wanted[pk].since for pk in ids), max(wanted[pk].until for pk in ids))
+        for location, at in visits_of(ids, stretch).values_list("location", "at"):
+            found[location].add(clock.local_day(at, locations[location].time_zone))
+    return found
+
+
+def _visits(
+    ids: list[int], by_cabinet: set[int], stretch: Stretch, locations: Mapping[int, Location]
+) -> Iterable[tuple[int, int | None, date]]:
+    for location, at in visits_of(ids, stretch).values_list("location", "at"):
+        yield location, None, clock.local_day(at, locations[location].time_zone)
+    if own := by_cabinet & set(ids):
+        entries = ServiceEntry.objects.filter(visit__in=visits_of(own, stretch).values("pk")).order_by()
+        for location, machine, at in entries.values_list("visit__location", "machine", "at"):
+            yield location, machine, clock.local_day(at, locations[location].time_zone)
+
+
+def _prizes(ids: set[int], stretch: Stretch, locations: Mapping[int, Location]) -> Iterable[tuple[int, int, date, int]]:
+    """What prizes cost that were won at these locations: by the visit that counted them, else by where it stood."""
+    since, until = _moments(stretch)
+    there = Placement.objects.filter(Q(ended_at=None) | Q(ended_at__gte=since), location__in=ids, started_at__lt=until)
+    stays = list(there.order_by().values_list("machine", "location", "started_at", "ended_at"))
+    here = Q(visit__location__in=ids) | Q(machine__in={machine for machine, *_ in stays})
+    entries = ServiceEntry.objects.filter(here, at__gte=since, at__lt=until, withdrawn_at=None).order_by()
+    told = {pk: (machine, place) for pk, machine, place in entries.values_list("pk", "machine", "visit__location")}
+    machines = {machine for machine, *_ in stays} | {machine for machine, _ in told.values()}
+    # Naming the prizes lets the index (place, prize, at) find these days without reading all others.
+    prizes = list(Prize.objects.order_by().values_list("pk", flat=True))
+    moves = StockMove.objects.filter(at__gte=since, at__lt=until, prize__in=prizes)
+    moves = moves.annotate(cabinet=Coalesce("from_place__machine", "to_place__machine")).filter(cabinet__in=machines)
+    for (source, machine, at), _, cents in stock.won(moves, "source", "cabinet", "at"):
+        location = told[source][1] if source in told else _stood(stays, machine, at)
+        if cents and location in ids:
+            yield location, machine, clock.local_day(at, locations[location].time_zone), cents
+
+
+def _stood(stays: Sequence[Any], machine: int, at: datetime) -> int | None:
+    for one, location, started, ended in stays:
+        if one == machine and started < at and (ended is None or at <= ended):
+            return location
+    return None

@@ -1,0 +1,321 @@
+"""Settlements before they are issued: which are due, line by line, with what came late to those issued before.
+
+A draft is never stored: it is worked out from the facts each time, so doing it again changes nothing.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
+
+from django.db.models import Exists, OuterRef
+
+from locations.agreements.queries import words
+from locations.agreements.rules_periods import DAY, Stretch
+from locations.agreements.rules_terms import Deal, TermKind
+from locations.sites.models import Location
+from machines.cabinets.models import Machine
+from routeapp.cash.models import BagCount, CashMove, Purse, Sealed
+from routeapp.kit import clock
+from routeapp.kit.money import as_text
+from routeapp.settlements import queries, queries_late, rules
+from routeapp.settlements.models import Settlement
+from routeapp.settlements.queries_brought import Books, agreed, visit_days, with_days
+from routeapp.settlements.queries_late import Adjustment
+from routeapp.settlements.rules import Part, WithoutTerms
+
+EVER = Stretch(date(2000, 1, 1), date(2999, 12, 31))
+
+
+@dataclass(frozen=True)
+class Missing:
+    """A sealed bag with money of these days that nobody has counted."""
+
+    bag: int
+    number: str
+    day: date
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of a draft as a page shows it."""
+
+    words: str
+    cabinet: str
+    days: str  # where they are not those of the whole draft
+    base: int | None
+    cents: int
+
+
+@dataclass(frozen=True)
+class Draft:
+    """What a settlement would say if it were issued now."""
+
+    location: Location
+    stretch: Stretch
+    is_over: bool
+    parts: Sequence[Part]
+    adjustments: Sequence[Adjustment] = ()
+    without_terms: Sequence[WithoutTerms] = ()
+    missing: Sequence[Missing] = ()
+    carried: int = 0
+    payments: Sequence[CashMove] = ()
+    replaces: Settlement | None = None
+    codes: Mapping[int, str] = field(default_factory=dict)  # of cabinets with terms of their own
+
+    @property
+    def cents(self) -> int:
+        return sum(part.cents for part in self.parts) + sum(one.cents for one in self.adjustments)
+
+    @property
+    def paid(self) -> int:
+        return sum(signed(move) for move in self.payments)
+
+    @property
+    def closing(self) -> int:
+        return self.carried + self.cents - self.paid
+
+    @property
+    def still_open(self) -> int:
+        """To be paid, or paid ahead."""
+        return abs(self.closing)
+
+    @property
+    def take(self) -> int:
+        return sum(part.earned.take for part in self.parts)
+
+    @property
+    def says_something(self) -> bool:
+        return bool(self.cents or self.take or self.adjustments or self.without_terms or self.missing or self.replaces)
+
+    @property
+    def spoken(self) -> str:
+        return rules.spoken(self.stretch)
+
+    @property
+    def rows(self) -> list[Row]:
+        return [
+            Row(
+                words=line.words,
+                cabinet=self.codes.get(part.deal.machine or 0, ""),
+                days="" if part.stretch == self.stretch else rules.spoken(part.stretch),
+                base=line.base_cents if line.kind == TermKind.SHARE else None,
+                cents=line.cents,
+            )
+            for part in self.parts
+            for line in part.lines
+        ]
+
+    @property
+    def terms(self) -> list[str]:
+        said = {(part.deal.machine, words(part.deal)): None for part in self.parts}
+        return [f"{self.codes[machine]}: {text}" if machine else text for machine, text in said]
+
+    @property
+    def remarks(self) -> list[str]:
+        """What the paper has to say besides its lines."""
+        said = [
+            f"{as_text(one.cents)} came in {on_days(one.stretch)} from cabinets without terms. It is not part of this."
+            for one in self.without_terms
+        ]
+        return said + [
+            f"Bag {one.number} of {one.day:%-d %B} was not counted yet. What is in it follows with the next settlement."
+            for one in self.missing
+        ]
+
+    @property
+    def is_paid_in_cash(self) -> bool:
+        return any(part.deal.paid == "cash" for part in self.parts)
+
+
+def on_days(stretch: Stretch) -> str:
+    return f"on {rules.spoken(stretch)}" if stretch.days == 1 else f"from {rules.spoken(stretch)}"
+
+
+def signed(move: CashMove) -> int:
+    """What a move brought the host."""
+    return move.cents if move.to_purse == Purse.HOST else -move.cents
+
+
+def due(now: datetime, only: Iterable[int] | None = None) -> list[Draft]:
+    """Every settlement that can be issued and says something, by location and in order of time."""
+    return [one for one in drafts(now, only) if one.is_over and one.says_something]
+
+
+def drafts(now: datetime, only: Iterable[int] | None = None) -> list[Draft]:
+    """All periods that are not settled yet, of all locations or only some, with the one that runs now."""
+    locations = Location.objects.select_related("host")
+    found = {row.pk: row for row in (locations if only is None else locations.filter(pk__in=list(only)))}
+    books = agreed(found)
+    covered, replaced = _covered(found)
+    gaps = {pk: _gaps(found[pk], books.deals.get(pk, ()), covered.get(pk, ()), now) for pk in found}
+    outside = {pk: Stretch(each[0].since, each[-1].until) for pk, each in gaps.items() if each}
+    visits = visit_days(outside, books.deals, found)
+    wanted = [
+        (pk, stretch, rules.is_over(books.deals[pk], stretch, visits.get(pk, ()), _today(found[pk], now)))
+        for pk, each in gaps.items()
+        for gap in each
+        for stretch in rules.periods_in(books.deals[pk], gap, visits.get(pk, ()))
+    ]
+    return _drafts(books, found, wanted, covered, replaced)
+
+
+def draft(location: Location, since: date, now: datetime) -> Draft | None:
+    """The draft of a location that starts on a day, with all that came late whatever other drafts there are."""
+    every = drafts(now, [location.pk])
+    found = next((one for one in every if one.stretch.since == since), None)
+    late = next((one.adjustments for one in every if one.adjustments), ())
+    return None if found is None else replace(found, adjustments=late)
+
+
+def _today(location: Location, now: datetime) -> date:
+    return clock.local_day(now, location.time_zone)
+
+
+def _covered(locations: Iterable[int]) -> tuple[dict[int, list[Settlement]], dict[int, list[Settlement]]]:
+    """The settlements that hold, and those void that none replaces yet, by location."""
+    holding: dict[int, list[Settlement]] = defaultdict(list)
+    void: dict[int, list[Settlement]] = defaultdict(list)
+    for row in Settlement.objects.filter(location__in=list(locations)).order_by("until", "pk"):
+        (void if row.withdrawn_at else holding)[row.location_id].append(row)
+    replaced = {row.replaces_id for each in (*holding.values(), *void.values()) for row in each}
+    return holding, {pk: [row for row in each if row.pk not in replaced] for pk, each in void.items()}
+
+
+def _gaps(location: Location, deals: Sequence[Deal], covered: Sequence[Settlement], now: datetime) -> list[Stretch]:
+    """The days not settled yet, from the first agreement to today, or until the location was closed."""
+    if not deals:
+        return []
+    until = min(_today(location, now), location.closed_on or date.max)
+    since = min(deal.starts_on for deal in deals)
+    return rules.uncovered(since, until, [Stretch(one.since, one.until) for one in covered])
+
+
+Wanted = Sequence[tuple[int, Stretch, bool]]
+
+
+def _drafts(
+    books: Books,
+    locations: Mapping[int, Location],
+    wanted: Wanted,
+    covered: Mapping[int, Sequence[Settlement]],
+    replaced: Mapping[int, Sequence[Settlement]],
+) -> list[Draft]:
+    late = queries_late.candidates({pk: each for pk, each in covered.items() if pk in {one[0] for one in wanted}})
+    books = with_days(books, _outside(wanted, late.values()), locations)
+    adjustments = queries_late.adjustments(late, books)
+    missing, payments = _missing(wanted), _payments(locations)
+    carried, codes = queries.closing_cents(locations), _codes(books)
+    found: list[Draft] = []
+    for number, (pk, stretch, is_over) in enumerate(wanted):
+        is_last = number + 1 == len(wanted) or wanted[number + 1][0] != pk or not wanted[number + 1][2]
+        paid = [move for move in payments.get(pk, ()) if is_last or move.day <= stretch.until]
+        payments[pk] = [move for move in payments.get(pk, ()) if move not in paid]
+        one = Draft(
+            location=locations[pk],
+            stretch=stretch,
+            is_over=is_over,
+            parts=books.parts(pk, stretch),
+            adjustments=adjustments.pop(pk, ()),
+            without_terms=books.without_terms(pk, stretch),
+            missing=[bag for bag in missing.get(pk, ()) if stretch.since <= bag.day <= stretch.until],
+            carried=carried.get(pk, 0),
+            payments=paid,
+            replaces=_replaced(stretch, replaced.get(pk, ())),
+            codes=codes,
+        )
+        carried[pk] = one.closing
+        found.append(one)
+    return found
+
+
+def _outside(wanted: Wanted, late: Iterable[Sequence[Settlement]]) -> dict[int, Stretch]:
+    """The days to read of each location."""
+    found: dict[int, Stretch] = {}
+    stretches = [(pk, stretch) for pk, stretch, _ in wanted]
+    stretches += [(one.location_id, Stretch(one.since, one.until)) for each in late for one in each]
+    for pk, one in stretches:
+        known = found.get(pk, one)
+        found[pk] = Stretch(min(known.since, one.since), max(known.until, one.until))
+    return found
+
+
+def _missing(wanted: Wanted) -> dict[int, list[Missing]]:
+    found: dict[int, list[Missing]] = defaultdict(list)
+    if not wanted:
+        return found
+    counted = BagCount.objects.live().filter(bag=OuterRef("bag"))
+    days = min(stretch.since for _, stretch, _ in wanted), max(stretch.until for _, stretch, _ in wanted)
+    rows = Sealed.objects.live().filter(~Exists(counted), location__in={pk for pk, *_ in wanted}, day__range=days)
+    for pk, bag, number, day in rows.order_by("day", "bag").values_list("location", "bag", "bag__number", "day"):
+        if Missing(bag, number, day) not in found[pk]:
+            found[pk].append(Missing(bag, number, day))
+    return found
+
+
+def _payments(locations: Iterable[int]) -> dict[int, list[CashMove]]:
+    found: dict[int, list[CashMove]] = defaultdict(list)
+    for move in queries.unlisted_payments(locations):
+        found[move.location_id].append(move)
+    return found
+
+
+def _codes(books: Books) -> dict[int, str]:
+    ids = {deal.machine for each in books.deals.values() for deal in each if deal.machine}
+    return dict(Machine.objects.filter(pk__in=ids).values_list("pk", "code")) if ids else {}
+
+
+def _replaced(stretch: Stretch, void: Sequence[Settlement]) -> Settlement | None:
+    """The newest void settlement of these days."""
+    over = [one for one in void if one.since <= stretch.until and stretch.since <= one.until]
+    return max(over, key=lambda one: one.number or 0, default=None)
+
+
+@dataclass(frozen=True)
+class Unagreed:
+    """Money of a location from days on which nothing was agreed: nobody is settled with for it."""
+
+    location: Location
+    stretch: Stretch
+    cents: int
+
+    @property
+    def spoken(self) -> str:
+        return rules.spoken(self.stretch)
+
+
+LOOK_BACK = timedelta(days=370)
+
+
+def unagreed(now: datetime, only: Iterable[int] | None = None) -> list[Unagreed]:
+    """What came in during the last year without terms, at locations since they were last settled with."""
+    locations = Location.objects.select_related("host")
+    found = {row.pk: row for row in (locations if only is None else locations.filter(pk__in=list(only)))}
+    books, (covered, _) = agreed(found), _covered(found)
+    wanted: dict[int, Stretch] = {}
+    for pk, location in found.items():
+        until = _today(location, now)
+        settled = max((one.until for one in covered.get(pk, ())), default=until - LOOK_BACK)
+        since = max(settled + DAY, until - LOOK_BACK)
+        if since <= until and not _all_agreed(books.deals.get(pk, ()), since, until):
+            wanted[pk] = Stretch(since, until)
+    books = with_days(books, wanted, found) if wanted else books
+    return [
+        Unagreed(found[pk], one.stretch, one.cents)
+        for pk, stretch in wanted.items()
+        for one in books.without_terms(pk, stretch)
+    ]
+
+
+def _all_agreed(deals: Sequence[Deal], since: date, until: date) -> bool:
+    """Whether some agreement of the location holds on each of the days."""
+    stretches = [Stretch(deal.starts_on, deal.ends_on or date.max - DAY) for deal in deals if deal.machine is None]
+    return not rules.uncovered(since, until, stretches)
+
+
+def waiting_adjustment(settlement: Settlement, now: datetime) -> Adjustment | None:
+    """What the next settlement of its location will adjust about one that was issued."""
+    if settlement.withdrawn_at:
+        return None
+    every = drafts(now, [settlement.location_id])
+    return next((one for each in every for one in each.adjustments if one.settlement == settlement), None)

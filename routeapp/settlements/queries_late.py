@@ -1,0 +1,147 @@
+"""What came in after a settlement was issued, and by how much that settlement would be another now.
+
+The sum of an issued settlement is compared with what the same days give by all facts known now; the difference, less
+what later settlements adjusted already, stands on the next one. So the papers of a host always add up to the facts.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+from uuid import UUID
+
+from django.db.models import F, Q, Sum, Value
+from django.db.models.functions import Coalesce
+
+from locations.agreements.models import Agreement
+from locations.agreements.rules_periods import DAY, Stretch
+from routeapp.cash.models import CashMove
+from routeapp.kit import clock
+from routeapp.kit.money import as_text
+from routeapp.settlements import rules
+from routeapp.settlements.models import Settlement, SettlementLine
+from routeapp.settlements.queries_brought import Books
+from routeapp.visits.models import ServiceEntry, Visit
+
+MARGIN = timedelta(minutes=15)  # what was being written just then may not have been seen
+FEW = 20  # locations: so many are each looked up in their index, more are read in one go
+MOST_NAMED = 3
+Settled = Mapping[int, Sequence[Settlement]]  # those that hold, by location, in order of time
+
+
+@dataclass(frozen=True)
+class Adjustment:
+    """By how much an issued settlement would be another now; `late` are visits received after it, (id, words)."""
+
+    settlement: Settlement
+    cents: int
+    words: str
+    late: Sequence[tuple[UUID, str]]
+
+
+def seen_until(at: Any) -> int:
+    """The number of the newest move of money that whoever issues something at a moment has surely seen."""
+    newest = CashMove.objects.filter(received_at__lte=at - MARGIN).order_by("-pk").values_list("pk", flat=True)
+    return newest.first() or 0
+
+
+def candidates(settled: Settled) -> dict[int, list[Settlement]]:
+    """The issued settlements that may be another now, by location: something about their days came in later."""
+    papers = {pk: [one for one in each if one.number is not None] for pk, each in settled.items()}
+    papers = {pk: each for pk, each in papers.items() if each}
+    if not papers:
+        return {}
+    found: dict[int, set[int]] = defaultdict(set)
+    for pk, day in _late_days(papers):
+        found[pk] |= {one.pk for one in papers[pk] if one.since <= day <= one.until}
+    for pk, starts_on, moments in _late_terms(papers):
+        changed = [one for one in papers[pk] if one.until >= starts_on]
+        found[pk] |= {one.pk for one in changed if one.received_at - MARGIN < max(moments)}
+    unsettled = SettlementLine.objects.filter(settlement__withdrawn_at__isnull=False, adjusts__withdrawn_at=None)
+    for pk, other in unsettled.filter(settlement__location__in=papers).values_list("settlement__location", "adjusts"):
+        found[pk].add(other)
+    kept = {pk: [one for one in papers[pk] if one.pk in ids] for pk, ids in found.items()}
+    return {pk: each for pk, each in kept.items() if each}
+
+
+def _late_days(papers: Settled) -> Iterable[tuple[int, Any]]:
+    """Days of which something was written down after the last paper of their location, by location."""
+    seen = {pk: max(one.moves_until for one in each) for pk, each in papers.items()}
+    last = max(one.until for each in papers.values() for one in each)
+    moves = CashMove.objects.filter(pk__gt=min(seen.values())).order_by()
+    if len(papers) <= FEW:
+        moves = moves.filter(location__in=papers, day__lte=last)
+    else:  # by their numbers, of which few are new; an index of days would bring up all history
+        moves = moves.annotate(on=Coalesce(F("day"), Value(last))).filter(on__lte=last)
+    for location, day, number in moves.values_list("location", "day", "pk"):
+        if number > seen.get(location, number):
+            yield location, day
+    since = min(max(one.received_at for one in each) for each in papers.values()) - MARGIN
+    visits = Visit.objects.filter(received_at__gt=since, location__in=papers).order_by()
+    for location, at, zone in visits.values_list("location", "at", "location__time_zone"):
+        yield location, clock.local_day(at, zone)
+
+
+def _late_terms(papers: Settled) -> Iterable[tuple[int, Any, list]]:
+    """Terms written down or withdrawn after the first paper: (location, from which day on, when that came in)."""
+    since = min(one.received_at for each in papers.values() for one in each) - MARGIN
+    rows = Agreement.objects.filter(Q(received_at__gt=since) | Q(withdrawn_at__gt=since), location__in=papers)
+    for location, starts_on, received, withdrawn in rows.order_by().values_list(
+        "location", "starts_on", "received_at", "withdrawn_at"
+    ):
+        yield location, starts_on, [moment for moment in (received, withdrawn) if moment]
+
+
+def adjustments(late: Mapping[int, Sequence[Settlement]], books: Books) -> dict[int, list[Adjustment]]:
+    """What the next settlement of each location has to adjust. `books` must hold the days of these settlements."""
+    ids = [one.pk for each in late.values() for one in each]
+    if not ids:
+        return {}
+    own = dict(
+        SettlementLine.objects.filter(settlement__in=ids, adjusts=None)
+        .order_by()
+        .values_list("settlement")
+        .annotate(all=Sum("cents"))
+    )
+    live = SettlementLine.objects.filter(adjusts__in=ids, settlement__withdrawn_at=None).order_by()
+    adjusted = dict(live.values_list("adjusts").annotate(all=Sum("cents")))
+    found: dict[int, list[Adjustment]] = defaultdict(list)
+    for pk, each in late.items():
+        for one in each:
+            so_far = own.get(one.pk, 0) + adjusted.get(one.pk, 0)
+            now = books.cents(pk, Stretch(one.since, one.until))
+            if now != so_far:
+                found[pk].append(_adjustment(one, so_far, now))
+    return found
+
+
+def _adjustment(settlement: Settlement, so_far: int, now: int) -> Adjustment:
+    late = late_visits(settlement)
+    named = "; ".join(text for _, text in late[:MOST_NAMED])
+    more = f" and {len(late) - MOST_NAMED} more" if len(late) > MOST_NAMED else ""
+    why = f"{named}{more}" if late else "the terms of these days, or what its prizes cost, were changed"
+    span = rules.spoken(Stretch(settlement.since, settlement.until))
+    words = f"{settlement}, {span}: {as_text(now)} instead of {as_text(so_far)}: {why}"
+    return Adjustment(settlement, now - so_far, words[:400], late)
+
+
+def late_visits(settlement: Settlement) -> list[tuple[UUID, str]]:
+    """Visits of the days of a settlement that came in, or whose money was counted, after it was issued."""
+    moves = CashMove.objects.filter(location=settlement.location_id, day__range=(settlement.since, settlement.until))
+    moves = moves.filter(received_at__gt=settlement.received_at, pk__gt=settlement.moves_until)
+    entries = ServiceEntry.objects.filter(pk__in=moves.exclude(entry=None).values("entry"))
+    zone = settlement.location.time_zone
+    since, until = clock.start_of_day(settlement.since, zone), clock.start_of_day(settlement.until + DAY, zone)
+    came = Q(received_at__gt=settlement.received_at, at__gte=since, at__lt=until)
+    visits = Visit.objects.filter(Q(pk__in=entries.values("visit")) | came, location=settlement.location_id)
+    rows = visits.filter(withdrawn_at=None).order_by("at").defer("document").distinct()
+    return [(visit.pk, _late_words(visit, settlement, zone)) for visit in rows]
+
+
+def _late_words(visit: Visit, settlement: Settlement, zone: str) -> str:
+    day, received = f"visit of {clock.local_day(visit.at, zone):%-d %B}", clock.local_day(visit.received_at, zone)
+    if visit.received_at <= settlement.received_at:
+        return f"{day}, whose money was counted later"
+    what = "withdrawn" if visit.void else "corrected" if visit.replaces else "received"
+    return f"{day}, {what} {received:%-d %B %Y}"

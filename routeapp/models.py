@@ -1,7 +1,8 @@
 """The tables of running the route; each feature keeps its own models."""
 
+from routeapp.books.models import MonthClose
 from routeapp.cash.models import Bag, BagCount, BagMove, BlindCount, CashMove, Sealed
-from routeapp.cash.models_bank import BankFigure, BankRow, Deposit, Matched, Statement, StatementColumns
+from routeapp.cash.models_bank import BankFigure, BankRow, Deposit, Matched, Statement
 from routeapp.data.imports.models import Brought, RememberedColumns, SheetImport
 from routeapp.planning.models_rounds import (
     CalendarLink,
@@ -42,6 +43,7 @@ __all__ = [
     "Matched",
     "Mix",
     "MixLine",
+    "MonthClose",
     "Photo",
     "Pin",
     "Place",
@@ -62,7 +64,6 @@ __all__ = [
     "Shift",
     "Skip",
     "Statement",
-    "StatementColumns",
     "StatementLink",
     "StockCount",
     "StockMove",

@@ -119,8 +119,11 @@ def note_bank_figure(*, deposit: Deposit, cents: int, reason: str, by: Any, at: 
 
 
 @transaction.atomic
-def write_bank_figure(*, deposit: Deposit, cents: int, reason: str, by: Any, at: datetime) -> None:
-    """The inside of note_bank_figure and of matching a row of a statement. Refuses a difference without a reason."""
+def write_bank_figure(
+    *, deposit: Deposit, cents: int, reason: str, source: UUID | None = None, by: Any, at: datetime
+) -> None:
+    """The inside of note_bank_figure and of matching a row of a statement (`source`). Refuses a difference without a
+    reason."""
     if not 0 <= cents <= LARGEST_AMOUNT:
         raise Refused("That amount is too large to be meant.", "cents")
     if cents != deposit.cents and not reason:
@@ -129,8 +132,19 @@ def write_bank_figure(*, deposit: Deposit, cents: int, reason: str, by: Any, at:
     if standing.filter(cents=cents).exists():
         return
     standing.update(withdrawn_at=at, withdrawn_by=by)
-    BankFigure.objects.create(deposit=deposit, cents=cents, reason=reason, by=by, at=at, received_at=at)
+    said = {"cents": cents, "reason": reason, "source": source}
+    BankFigure.objects.create(deposit=deposit, **said, by=by, at=at, received_at=at)
     _settle(deposit, cents - deposit.cents, reason, by, at)
+
+
+@transaction.atomic
+def withdraw_bank_figures(*, source: UUID, by: Any, at: datetime) -> None:
+    """Take back what a match wrote down as the bank's figure."""
+    figures = BankFigure.objects.live().filter(source=source)
+    deposits = [one.deposit for one in figures.select_related("deposit")]
+    figures.update(withdrawn_at=at, withdrawn_by=by)
+    for deposit in deposits:
+        _settle(deposit, 0, "", by, at)
 
 
 def _settle(deposit: Deposit, difference: int, reason: str, by: Any, at: datetime) -> None:

@@ -37,13 +37,15 @@ class BankFigure(Fact):
 
 
 class Statement(Fact):
-    """A file of one bank account's rows. `columns` are meanings by column number, once a person said them."""
+    """A file of one bank account's rows. `said` is what a person told about its columns; the next file with the same
+    headings (`signature`) starts from it."""
 
     uuid = models.UUIDField(unique=True)
     name = models.CharField("file name", max_length=200)
     file = models.FileField(upload_to="statements/")
     account = models.CharField(max_length=80, blank=True)
-    columns = models.JSONField(default=dict)
+    signature = models.CharField("plain headings", max_length=500, blank=True)
+    said = models.JSONField(default=dict)
     rows_new = models.PositiveIntegerField(null=True)  # empty until its rows were taken
     rows_known = models.PositiveIntegerField(default=0)  # stood in an earlier file already
     rows_left_out = models.PositiveIntegerField(default=0)
@@ -55,21 +57,11 @@ class Statement(Fact):
         return self.name
 
 
-class StatementColumns(models.Model):
-    """What the columns under a heading meant the last time, for the next file that looks the same."""
-
-    signature = models.CharField(max_length=64, unique=True)  # SHA-256 of the plain headings
-    account = models.CharField(max_length=80)
-    columns = models.JSONField()  # meaning by column number
-    order = models.CharField(max_length=5, blank=True)  # which stands first in its dates, day or month
-    received_at = models.DateTimeField()
-
-
 class BankRow(Fact):
-    """One line of a bank statement; `cents` is above zero where money came in. Its uuid is made from what it says, so
+    """One line of a bank statement; `cents` is above zero where money came in. By its `key`, made from what it says,
     the same line in two files is one."""
 
-    uuid = models.UUIDField(unique=True)
+    key = models.UUIDField()
     statement = models.ForeignKey(Statement, models.PROTECT, related_name="rows")
     number = models.PositiveIntegerField("row of the file")
     day = models.DateField(db_index=True)
@@ -81,6 +73,7 @@ class BankRow(Fact):
         constraints = [
             *Fact.Meta.constraints,
             models.CheckConstraint(name="bank_row_is_not_zero", condition=~Q(cents=0)),
+            models.UniqueConstraint(fields=["key"], condition=Q(withdrawn_at=None), name="bank_row_counts_once"),
         ]
 
     def __str__(self) -> str:

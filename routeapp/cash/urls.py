@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from routeapp.cash import views, views_counts, views_deposits, views_moves
+from routeapp.cash import views, views_bank, views_counts, views_deposits, views_moves
 
 urlpatterns = [
     path("earnings/cash/", views.cash, name="cash"),
@@ -19,4 +19,18 @@ urlpatterns = [
     path("earnings/cash/deposits/<uuid:uuid>/slip.pdf", views_deposits.deposit_slip, name="deposit-slip"),
     path("earnings/cash/deposits/<uuid:uuid>/figure/", views_deposits.deposit_figure, name="deposit-figure"),
     path("earnings/cash/deposits/<uuid:uuid>/withdraw/", views_deposits.deposit_withdraw, name="deposit-withdraw"),
+    path("earnings/cash/bank/", views_bank.bank, name="bank"),
+    path("earnings/cash/bank/statements/add/", views_bank.statement_add, name="bank-statement-add"),
+    path("earnings/cash/bank/statements/<uuid:uuid>/", views_bank.statement, name="bank-statement"),
+    path(
+        "earnings/cash/bank/statements/<uuid:uuid>/withdraw/",
+        views_bank.statement_withdraw,
+        name="bank-statement-withdraw",
+    ),
+    path("earnings/cash/bank/rows/<int:pk>/", views_bank.row, name="bank-row"),
+    path("earnings/cash/bank/rows/<int:pk>/match/", views_bank.row_match, name="bank-row-match"),
+    path("earnings/cash/bank/rows/<int:pk>/confirm/", views_bank.row_confirm, name="bank-row-confirm"),
+    path("earnings/cash/bank/rows/<int:pk>/book/", views_bank.row_book, name="bank-row-book"),
+    path("earnings/cash/bank/rows/<int:pk>/aside/", views_bank.row_aside, name="bank-row-aside"),
+    path("earnings/cash/bank/rows/<int:pk>/undo/", views_bank.row_undo, name="bank-row-undo"),
 ]

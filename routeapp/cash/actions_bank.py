@@ -1,0 +1,232 @@
+"""Statements of the bank taken in, and their rows matched to what our books say the bank moved."""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID, uuid4
+
+from django.core.files import File
+from django.db import transaction
+from django.utils import timezone
+
+from routeapp.cash import queries_bank as queries
+from routeapp.cash import rules_bank
+from routeapp.cash.actions import LARGEST_AMOUNT, append, take_back
+from routeapp.cash.actions_deposits import withdraw_bank_figures, write_bank_figure
+from routeapp.cash.models import CashMove, Purse
+from routeapp.cash.models_bank import BankRow, Deposit, How, Matched, Statement
+from routeapp.cash.queries_bank import Event
+from routeapp.kit import audit, clock, money
+from routeapp.kit.errors import Refused
+from routeapp.kit.locks import lock
+from routeapp.kit.prepared import insert
+from routeapp.kit.reading.sheet import Unreadable
+from routeapp.kit.reading.statement import Problem
+
+MOST_TOLD = 5  # problems in one sentence
+BOOKABLE = (Purse.COSTS, Purse.FEES, Purse.OWNER, Purse.OVER_SHORT)  # what only the bank's row tells of
+
+
+@transaction.atomic
+def take_statement(*, uuid: UUID, file: Any, by: Any, at: datetime) -> Statement:
+    """Keep a file to look at; the same form sent twice is one. Refuses a file that cannot be read."""
+    if made := Statement.objects.filter(uuid=uuid).first():
+        return made
+    kept = Statement(uuid=uuid, name=file.name.replace("\0", "")[:200], by=by, at=at, received_at=at)
+    kept.file.save(f"{uuid}", File(file), save=False)
+    try:
+        looked = queries.looked_at(kept)
+    except Unreadable as problem:
+        kept.file.delete(save=False)
+        raise Refused(str(problem), "file") from None
+    kept.signature = looked.signature(looked.heading)
+    kept.save(force_insert=True)
+    audit.record("took a bank statement to look at", kept, by=by, at=at)
+    return kept
+
+
+@transaction.atomic
+def bring_rows(
+    *, statement: Statement, said: dict[str, Any], account: str, signature: str, by: Any, at: datetime
+) -> Statement:
+    """Take the rows of a statement as a person told its columns, all or none, and match those that are exact.
+
+    A row that stands in an earlier file of the account is there already. Refuses rows that cannot be read or are in
+    another currency, and a statement whose rows were taken.
+    """
+    lock("bank")
+    one = Statement.objects.select_for_update().get(pk=statement.pk)
+    if one.rows_new is not None or one.withdrawn_at:
+        raise Refused("The rows of this file were taken already. Nothing was changed.")
+    one.said, one.account, one.signature = said, account, signature
+    found = _read(one)
+    keys = rules_bank.keys(found.rows, account)
+    known = set(BankRow.objects.live().filter(key__in=keys).values_list("key", flat=True)) if keys else set()
+    facts = {"statement": one, "by_id": by.pk, "at": at, "received_at": at, "source": one.uuid}
+    new = [
+        BankRow(key=key, number=row.number, day=row.day, cents=row.cents, text=row.text, **facts)
+        for key, row in zip(keys, found.rows, strict=True)
+        if key not in known
+    ]
+    insert(new)
+    one.rows_new, one.rows_known, one.rows_left_out = len(new), len(keys) - len(new), found.left_out
+    one.save(update_fields=["said", "account", "signature", "rows_new", "rows_known", "rows_left_out"])
+    _match_exact(by, at)
+    audit.record("took the rows of the bank statement", one, by=by, at=at)
+    return one
+
+
+def _read(statement: Statement) -> rules_bank.Found:
+    try:
+        found = queries.rows_in(statement)
+    except (Unreadable, FileNotFoundError) as problem:
+        raise Refused(str(problem) if isinstance(problem, Unreadable) else "The file is gone. Send it again.") from None
+    if found.problems:
+        told = " ".join(_told(one) for one in found.problems[:MOST_TOLD])
+        more = len(found.problems) - MOST_TOLD
+        raise Refused(f"Nothing was taken. {told}{f' And {more:,} more.' if more > 0 else ''}")
+    if not found.rows:
+        raise Refused("Nothing was taken: no row below the headings holds an amount.")
+    return found
+
+
+def _told(problem: Problem) -> str:
+    return f"Row {problem.row}{f', column {problem.column}' if problem.column else ''}: {problem.text}"
+
+
+def _match_exact(by: Any, at: datetime) -> None:
+    rows, events = list(queries.unmatched_rows()), queries.unmatched_events()
+    by_row, by_key = {row.pk: row for row in rows}, {event.key: event for event in events}
+    found = rules_bank.exact(queries.sides(rows), [event.side for event in events])
+    lines: list[Matched] = []
+    for row, event in found:
+        lines += _lines([by_row[row.key]], [by_key[event.key]], How.EXACT, uuid4())
+    _write(lines, by, at)
+
+
+def _lines(rows: Sequence[BankRow], events: Iterable[Event], how: How, source: UUID, note: str = "") -> list[Matched]:
+    said = {"how": how, "source": source, "note": note}
+    moves = [pk for event in events for pk in event.moves]
+    return [Matched(row=row, **said) for row in rows] + [Matched(move_id=pk, **said) for pk in moves]
+
+
+def _write(lines: Sequence[Matched], by: Any, at: datetime) -> None:
+    for line in lines:
+        line.by_id, line.at, line.received_at = by.pk, at, at
+    insert(lines)
+
+
+@transaction.atomic
+def match(
+    *, uuid: UUID, rows: Iterable[BankRow], events: Iterable[str], how: How, reason: str = "", by: Any, at: datetime
+) -> None:
+    """Say that rows of the bank are these events of our books. Where one of them is a deposit and the sums differ,
+    the bank's figure of it is written down and the difference goes over or short.
+
+    The same `uuid` again changes nothing. Refuses rows or events that are matched already, and sums that differ
+    where there is no deposit.
+    """
+    lock("bank")
+    if Matched.objects.filter(source=uuid).exists():
+        return
+    found = _still_open(rows)
+    chosen = _events(events)
+    difference = sum(row.cents for row in found) - sum(event.cents for event in chosen)
+    if difference:
+        _put_difference(chosen, difference, reason, uuid, by, at)
+        chosen = _events(events)
+    _write(_lines(found, chosen, how, uuid, reason), by, at)
+    audit.record_all("matched", found, by=by, at=at)
+
+
+def _still_open(rows: Iterable[BankRow]) -> list[BankRow]:
+    numbers = [row.pk for row in rows]
+    found = list(queries.unmatched_rows().filter(pk__in=numbers))
+    if not found or len(found) < len(numbers):
+        raise Refused("A row of these is matched already. Nothing was changed.")
+    return found
+
+
+def _events(keys: Iterable[str]) -> list[Event]:
+    wanted = set(keys)
+    found = [event for event in queries.unmatched_events(queries.MATCHED_BY_HAND) if event.key in wanted]
+    if not found or len(found) < len(wanted):
+        raise Refused("Choose what it is. What was chosen is matched already, or was taken back since.", "events")
+    return found
+
+
+def _put_difference(chosen: list[Event], difference: int, reason: str, uuid: UUID, by: Any, at: datetime) -> None:
+    deposits = [event for event in chosen if event.deposit]
+    if len(deposits) != 1:
+        sums = money.as_text(sum(event.cents for event in chosen))
+        raise Refused(
+            f"The bank's figure is {money.as_text(difference)} away from {sums}, what was chosen. "
+            "Only one deposit can differ; put another payment right first, or choose what else belongs to it.",
+            "events",
+        )
+    deposit = Deposit.objects.select_for_update().get(uuid=deposits[0].deposit)
+    figure = deposits[0].cents + difference
+    write_bank_figure(deposit=deposit, cents=figure, reason=reason, source=uuid, by=by, at=at)
+
+
+@transaction.atomic
+def book_row(*, uuid: UUID, row: BankRow, other: Purse, reason: str, by: Any, at: datetime) -> None:
+    """Write into the books what only the bank's row tells of: a charge, interest, the owner's own money.
+
+    The same `uuid` again changes nothing. Refuses a row that is matched, and one without a reason.
+    """
+    lock("bank")
+    if Matched.objects.filter(source=uuid).exists():
+        return
+    (found,) = _still_open([row])
+    if other not in BOOKABLE or not reason:
+        raise Refused("Say what it is, and in a few words what for.", "reason")
+    if abs(found.cents) > LARGEST_AMOUNT:
+        raise Refused("That amount is too large to be meant.")
+    ends = (other, Purse.BANK) if found.cents > 0 else (Purse.BANK, other)
+    facts = {"day": found.day, "at": min(at, _noon(found)), "source": uuid, "reason": reason}
+    append(moves=[CashMove(from_purse=ends[0], to_purse=ends[1], cents=abs(found.cents), **facts)], by=by, at=at)
+    moves = CashMove.objects.filter(source=uuid).values_list("pk", flat=True)
+    said = {"how": How.BOOKED, "source": uuid, "note": reason}
+    _write([Matched(row=found, **said), *(Matched(move_id=pk, **said) for pk in moves)], by, at)
+    audit.record("booked", found, by=by, at=at)
+
+
+def _noon(row: BankRow) -> datetime:
+    return clock.start_of_day(row.day, timezone.get_current_timezone_name()) + timedelta(hours=12)
+
+
+@transaction.atomic
+def set_aside(*, uuid: UUID, row: BankRow, reason: str, by: Any, at: datetime) -> None:
+    """Leave a row that is none of the business's. Refuses one that is matched, and one without a reason."""
+    lock("bank")
+    if Matched.objects.filter(source=uuid).exists():
+        return
+    (found,) = _still_open([row])
+    if not reason:
+        raise Refused("Say why this row is none of the business's.", "reason")
+    _write([Matched(row=found, how=How.ASIDE, source=uuid, note=reason)], by, at)
+    audit.record("set aside", found, by=by, at=at)
+
+
+@transaction.atomic
+def undo_match(*, source: UUID, by: Any, at: datetime) -> None:
+    """Take a match apart again, with what was written into the books by it; does nothing when it is apart."""
+    lock("bank")
+    rows = list(BankRow.objects.filter(matched__source=source, matched__withdrawn_at=None))
+    if Matched.objects.withdraw(sources=[source], by=by, at=at):
+        take_back(sources=[source], by=by, at=at)
+        withdraw_bank_figures(source=source, by=by, at=at)
+        audit.record_all("took the match apart of", rows, by=by, at=at)
+
+
+@transaction.atomic
+def withdraw_statement(*, statement: Statement, by: Any, at: datetime) -> None:
+    """Take a statement away that was brought by mistake, with its rows and every match of theirs."""
+    lock("bank")
+    rows = BankRow.objects.live().filter(statement=statement)
+    for source in set(Matched.objects.live().filter(row__in=rows).values_list("source", flat=True)):
+        undo_match(source=source, by=by, at=at)
+    rows.update(withdrawn_at=at, withdrawn_by=by)
+    if Statement.objects.live().filter(pk=statement.pk).update(withdrawn_at=at, withdrawn_by=by):
+        audit.record("withdrew the bank statement", statement, by=by, at=at)

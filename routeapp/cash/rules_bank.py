@@ -1,0 +1,187 @@
+"""A bank's statement on paper: what its rows say, and which of them are probably which of our moves of money."""
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+from uuid import UUID, uuid5
+from zoneinfo import ZoneInfo
+
+from routeapp.kit import money
+from routeapp.kit.reading.cells import text
+from routeapp.kit.reading.headings import Meaning, Vocabulary
+from routeapp.kit.reading.sheet import Sheet, letter
+from routeapp.kit.reading.statement import DAY, MOMENT, Line, Problem, Said, below, read
+
+SPACE = UUID("2f0d7f53-6a0e-4c0b-9a8e-5b1f6a1d9c44")  # in which rows get their keys
+LONGEST = 300
+LARGEST = 100_000_000_00
+
+WORDS = {
+    DAY: "date day posted posting_date booked booking_date value_date",
+    "amount": "amount sum value",
+    "money_in": "money_in credit credits paid_in deposit deposits",
+    "money_out": "money_out debit debits paid_out withdrawal withdrawals",
+    "text": "description details text purpose particulars memo",
+    "more": "reference payee name note counterparty",
+    "currency": "currency ccy",
+}
+
+
+def _meaning(key: str, label: str, reads: str = "text") -> Meaning:
+    return Meaning(key, label, reads, tuple(word.replace("_", " ") for word in WORDS[key].split()))
+
+
+VOCABULARY = Vocabulary(
+    {
+        "The row": (
+            _meaning(DAY, "Day"),
+            _meaning("amount", "Amount, minus for money out", "amount"),
+            _meaning("money_in", "Money in", "amount"),
+            _meaning("money_out", "Money out", "amount"),
+            _meaning("text", "What it says"),
+            _meaning("more", "What else it says"),
+            _meaning("currency", "Currency"),
+        )
+    }
+)
+AMOUNTS = ("amount", "money_in", "money_out")
+NAMED = re.compile(r"\b([A-Z]{3})\b")
+SIGNS = "$€£¥"
+
+# How far apart a move and its row may lie: common practice, no source.
+BEFORE, AFTER = 1, 7  # days of an exact match
+NEAR_BEFORE, NEAR_AFTER = 3, 14
+NEAR_CENTS, NEAR_PERCENT = 500, 5
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of a statement; `cents` above zero where money came in."""
+
+    number: int
+    day: date
+    cents: int
+    text: str
+
+
+@dataclass
+class Found:
+    """What a statement says. With a problem nothing of it is kept; rows without an amount are left out."""
+
+    rows: list[Row] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    left_out: int = 0
+
+
+def rows_of(sheet: Sheet, said: Said, currency: str) -> Found:
+    """Every row below the headings, in the order of the file. One in another currency is a problem."""
+    found = Found(problems=list(_foreign(sheet, said, currency)))
+    whole = read(sheet, said, VOCABULARY)
+    found.problems += whole.problems
+    for line in whole.lines:
+        _take(found, line, said)
+    return found
+
+
+def _take(found: Found, line: Line, said: Said) -> None:
+    cents, moment = _cents(line.values), line.values.get(MOMENT)
+    words = " ".join(part for name in ("text", "more") if (part := line.values.get(name)))
+    if not cents:
+        found.left_out += 1
+    elif moment is None:
+        found.problems.append(Problem(line.row, "", "An amount stands here, but no day."))
+    elif abs(cents) > LARGEST:
+        found.problems.append(Problem(line.row, "", "That amount is too large to be meant."))
+    else:
+        day = moment.astimezone(ZoneInfo(said.zone)).date()
+        found.rows.append(Row(line.row, day, cents, words[:LONGEST]))
+
+
+def _cents(values: dict[str, Any]) -> int:
+    """Some banks write money out with a minus and some without."""
+    return (values.get("amount") or 0) + abs(values.get("money_in") or 0) - abs(values.get("money_out") or 0)
+
+
+def _foreign(sheet: Sheet, said: Said, currency: str) -> Iterable[Problem]:
+    columns = {at: key for at, key in said.columns.items() if key in (*AMOUNTS, "currency")}
+    for number, cells in below(sheet, said.heading):
+        for at, key in columns.items():
+            if at < len(cells) and (other := _other_currency(cells[at], currency, named=key == "currency")):
+                why = f"This is in {other}, and your books are in {currency}. Bring a statement in {currency}."
+                yield Problem(number, letter(at), why)
+
+
+def _other_currency(cell: Any, currency: str, *, named: bool) -> str:
+    """The currency that a cell names, if it is not ours."""
+    try:
+        said = text(cell)
+    except ValueError:
+        return ""
+    own = {currency, money.currency(currency).symbol}
+    if named:
+        return "" if not said or said.upper() in own else said[:20]
+    signs = [sign for sign in SIGNS if sign in said] + NAMED.findall(said)
+    return next((sign for sign in signs if sign not in own), "")
+
+
+def keys(rows: Sequence[Row], account: str) -> list[UUID]:
+    """What each row is recognised by in another file of the same account; rows that say the same are told apart by
+    how many came before."""
+    seen: Counter[str] = Counter()
+    made = []
+    for row in rows:
+        said = f"{account.casefold()}|{row.day}|{row.cents}|{row.text}"
+        seen[said] += 1
+        made.append(uuid5(SPACE, f"{said}|{seen[said]}"))
+    return made
+
+
+@dataclass(frozen=True)
+class Side:
+    """A row of a statement, or what our books say the bank moved: `cents` above zero where money came in."""
+
+    key: Any
+    day: date
+    cents: int
+
+
+Pair = tuple[Side, Side]
+
+
+def exact(rows: Iterable[Side], events: Iterable[Side]) -> list[Pair]:
+    """Rows with the event of the same amount that lies nearest, each used once. A row comes up to a week after."""
+    by_cents: dict[int, list[Side]] = {}
+    for event in events:
+        by_cents.setdefault(event.cents, []).append(event)
+    fits = [(row, event) for row in rows for event in by_cents.get(row.cents, ()) if _fits(row, event, BEFORE, AFTER)]
+    return _nearest_first(fits)
+
+
+def near(rows: Sequence[Side], events: Sequence[Side]) -> list[Pair]:
+    """Rows with an event of nearly the same amount, for a person to confirm."""
+    fits = [(row, event) for row in rows for event in events if _is_near(row, event)]
+    return _nearest_first(fits)
+
+
+def _fits(row: Side, event: Side, before: int, after: int) -> bool:
+    return -before <= (row.day - event.day).days <= after
+
+
+def _is_near(row: Side, event: Side) -> bool:
+    apart = abs(row.cents - event.cents)
+    close = apart <= max(NEAR_CENTS, abs(event.cents) * NEAR_PERCENT // 100)
+    return row.cents * event.cents > 0 and close and _fits(row, event, NEAR_BEFORE, NEAR_AFTER)
+
+
+def _nearest_first(fits: list[Pair]) -> list[Pair]:
+    fits.sort(key=lambda pair: (abs(pair[0].cents - pair[1].cents), abs((pair[0].day - pair[1].day).days)))
+    used: set[tuple[str, Any]] = set()
+    chosen = []
+    for row, event in fits:
+        if not used & {("row", row.key), ("event", event.key)}:
+            used |= {("row", row.key), ("event", event.key)}
+            chosen.append((row, event))
+    return chosen

@@ -12,7 +12,7 @@ from django.db import connection, transaction
 
 from routeapp.kit import audit, money
 from routeapp.kit.errors import Refused
-from routeapp.planning import queries_past, queries_problem, rules_habit
+from routeapp.planning import queries_driven, queries_problem, rules_habit
 from routeapp.planning.models_rounds import Driver, Proposal, State
 from routeapp.planning.queries_problem import HOURS_UNKNOWN, Asked
 from routeapp.planning.rules_drive import follow
@@ -83,7 +83,7 @@ def _solved(one: Proposal, at: datetime, zone: str) -> dict[str, Any]:
     told = {**_about(asked), "fixed": as_json(_as_today(asked))}
     hears = _Hears(one, told)
     plan = solve(asked.problem, seconds=one.seconds, on_better=hears)
-    varied = vary(asked.problem, plan, queries_past.been_by_place(asked.past), one.vary_cents)
+    varied = vary(asked.problem, plan, queries_driven.been_by_place(asked.past), one.vary_cents)
     if varied.orders != plan.orders:
         told["varied"] = plan.gain - varied.gain
     took = round(time.monotonic() - began, 1)
@@ -108,7 +108,7 @@ def _about(asked: Asked) -> dict[str, Any]:
 
 def _as_today(asked: Asked) -> Plan:
     """What driving on as people do today would come to over the same days."""
-    habits = {pk: habit for pk, habit in queries_past.habits(asked.past).items() if pk in asked.locations}
+    habits = {pk: habit for pk, habit in queries_driven.habits(asked.past).items() if pk in asked.locations}
     shifts = [worker.key for worker in asked.problem.workers]
     return follow(asked.problem, rules_habit.orders(habits, shifts))
 

@@ -9,10 +9,10 @@ from django.db.models import Exists, OuterRef
 
 from locations.placements.models import Placement
 from locations.sites.models import Location
-from routeapp.planning import queries_crew, queries_past, queries_travel
+from routeapp.planning import queries_crew, queries_driven, queries_travel
 from routeapp.planning.models_rounds import Driver, Pin, Wish
+from routeapp.planning.queries_driven import Driven
 from routeapp.planning.queries_needs import Need, needs
-from routeapp.planning.queries_past import Past
 from routeapp.planning.rules_plan import Pin as Fixed
 from routeapp.planning.rules_plan import Place, Point, Problem, Window, Worker
 
@@ -28,7 +28,7 @@ class Asked:
     problem: Problem
     needs: dict[int, Need]
     locations: dict[int, Location]
-    past: list[Past]
+    past: list[Driven]
     remarks: list[str]
 
 
@@ -43,8 +43,8 @@ def asked(
 ) -> Asked:
     """What is to be planned for these people over these days; `zone` is the clock of their shifts."""
     known = {one.pk: one for one in locations}
-    past = queries_past.past(now)
-    pace, needed = queries_past.pace(past), needs(known, days, now)
+    past = queries_driven.past(now)
+    pace, needed = queries_driven.pace(past), needs(known, days, now)
     pins = {pin.location_id: pin for pin in queries_crew.pins(days[0]).filter(location__in=known)}
     places = tuple(
         _place(one, needed.get(pk, Need({})), pace.minutes(needed.get(pk, Need({})).work, pk), days, zone, pins.get(pk))
@@ -56,7 +56,7 @@ def asked(
         *((place.lat, place.lon, place.id) for place in places),
         *((one.lat, one.lon, one.key) for one in sorted(ends, key=lambda one: str(one.key))),
     ]
-    ways, said = queries_travel.travel(points, queries_past.legs(past))
+    ways, said = queries_travel.travel(points, queries_driven.legs(past))
     return Asked(Problem(places, workers, ways), needed, known, past, [said] if said else [])
 
 

@@ -7,7 +7,7 @@ from http.server import BaseHTTPRequestHandler, HTTPServer
 
 import pytest
 
-from routeapp.planning import queries_past, queries_travel
+from routeapp.planning import queries_driven, queries_travel
 from routeapp.planning.rules_plan import Leg
 from tests.planning.cast import MONDAY, visited
 
@@ -92,8 +92,8 @@ def test_ways_and_minutes_are_learned_from_visits(route):
         start = MONDAY - timedelta(weeks=week) + timedelta(hours=3)
         visited(route, route.places[0], start, number=10 * week, minutes=25)
         visited(route, route.places[1], start + timedelta(minutes=25 + 9 + week), number=10 * week + 1, minutes=15)
-    past = queries_past.past(MONDAY)
-    assert queries_past.legs(past) == {(route.places[0].pk, route.places[1].pk): 11 * 60 + 30}
-    pace = queries_past.pace(past)
+    past = queries_driven.past(MONDAY)
+    assert queries_driven.legs(past) == {(route.places[0].pk, route.places[1].pk): 11 * 60 + 30}
+    pace = queries_driven.pace(past)
     work = past[0].work
     assert pace.minutes(work, route.places[0].pk) > pace.minutes(work, route.places[1].pk)

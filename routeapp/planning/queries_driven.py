@@ -21,7 +21,7 @@ LEAST_TIMES = 2  # so often a way was driven before what it took is believed
 
 
 @dataclass(frozen=True)
-class Past:
+class Driven:
     """One past visit, by the clock of its location."""
 
     id: Hashable
@@ -40,7 +40,7 @@ class Past:
         return Been(self.person, self.came.date(), self.came.hour * 60 + self.came.minute)
 
 
-def past(now: datetime) -> list[Past]:
+def past(now: datetime) -> list[Driven]:
     """The visits of the last half year in the order they were made."""
     rows = Visit.objects.live().filter(at__gte=now - LOOK_BACK, at__lt=now, void=False)
     boxes = Count("entries", filter=~Q(entries__cash=CashTaken.NOT_TAKEN))
@@ -48,7 +48,7 @@ def past(now: datetime) -> list[Past]:
     columns = ("pk", "location", "by", "at", "departed_at", "location__time_zone", "cabinets", "boxes")
     fixed = _fixed(now)
     return [
-        Past(
+        Driven(
             pk,
             location,
             person,
@@ -67,25 +67,25 @@ def _fixed(now: datetime) -> dict[Hashable, int]:
     return dict(entries)
 
 
-def pace(visits: Sequence[Past]) -> Pace:
+def pace(visits: Sequence[Driven]) -> Pace:
     return rules_service.learn([(one.location, one.work, one.minutes) for one in visits])
 
 
-def habits(visits: Sequence[Past]) -> dict[int, Habit]:
+def habits(visits: Sequence[Driven]) -> dict[int, Habit]:
     return {location: habit for location, been in been_by_place(visits).items() if (habit := habit_of(been))}
 
 
-def been_by_place(visits: Sequence[Past]) -> dict[int, list[Been]]:
+def been_by_place(visits: Sequence[Driven]) -> dict[int, list[Been]]:
     found: dict[int, list[Been]] = defaultdict(list)
     for one in visits:
         found[one.location].append(one.been)
     return found
 
 
-def legs(visits: Sequence[Past]) -> Mapping[tuple[int, int], int]:
+def legs(visits: Sequence[Driven]) -> Mapping[tuple[int, int], int]:
     """Seconds from one location to the next as our own people drove it: the middle of those of one person and day."""
     took: dict[tuple[int, int], list[float]] = defaultdict(list)
-    last: dict[int, Past] = {}
+    last: dict[int, Driven] = {}
     for one in visits:
         before = last.get(one.person)
         if before and before.came.date() == one.came.date() and before.location != one.location:

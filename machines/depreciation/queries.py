@@ -32,6 +32,11 @@ def costs(machine_ids: Collection[int] | None = None) -> dict[int, int]:
     return dict(landed) | dict(typed)
 
 
+def undecided() -> int:
+    """How many cabinets that are still ours have nothing decided."""
+    return Machine.objects.exclude(status__in=GONE).exclude(pk__in=choices_of().values("machine")).count()
+
+
 def gone_on(zone: str) -> dict[int, date]:
     """The day on which each cabinet that is gone was sold or scrapped, by its id."""
     steps = StatusChange.objects.live().filter(status__in=GONE, machine__status__in=GONE)
@@ -84,10 +89,6 @@ class Share:
 
     def of(self, years: Iterable[Year]) -> int:
         return sum(one.cents for one in years if one.year == self.year)
-
-    @property
-    def straight(self) -> int | None:
-        return self.of(self.spread.straight) if self.spread else None
 
     @property
     def tabled(self) -> int | None:

@@ -42,6 +42,10 @@ class Choice:
     bonus_bp: int = 0
 
     @property
+    def words(self) -> str:
+        return "by the published percentages" if self.method == Method.TABLE else "in equal parts"
+
+    @property
     def gone_at_once(self) -> bool:
         """Sold in the year it was put in service: the tables give nothing (26 CFR 1.168(d)-1(b)(3), from memory)."""
         return self.sold_on is not None and self.sold_on.year <= self.in_service.year

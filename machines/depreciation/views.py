@@ -38,13 +38,11 @@ YEAR = Table(
             "machine.code",
             link=lambda one: reverse("cabinet-depreciation", args=[one.machine.code]),
         ),
-        Column("model", "Model", "machine.model.name"),
         Column("service", "In service", lambda one: one.spread and one.spread.choice.in_service, "day"),
         Column("cost", "Cost", "cost", "cash", adds_up=True),
         Column("before", "Taken before", "before", "cash", adds_up=True),
         Column("chosen", "This year", "chosen", "cash", adds_up=True),
         Column("left", "Left after it", "left", "cash", adds_up=True),
-        Column("straight", "In equal parts", "straight", "cash", adds_up=True),
         Column("tabled", "By percentages", "tabled", "cash", adds_up=True),
         Column(
             "method",
@@ -54,7 +52,7 @@ YEAR = Table(
             shape=lambda one: "none" if one.spread else "warn",
         ),
     ),
-    hint="Cabinet or model",
+    hint="Cabinet",
 )
 
 
@@ -94,15 +92,16 @@ def years_table(spread: Spread | None) -> Table:
     def cents(years: dict[int, Year]) -> Any:
         return lambda year: years[year].cents if year in years else None
 
+    special = Column("special", "Special, of it", lambda year: _special(tabled, year), "cash", adds_up=True)
     return Table(
         "depreciation of one cabinet",
         (
             Column("year", "Year", str),
             Column("straight", "In equal parts", cents(straight), "cash", adds_up=True),
             Column("straight_left", "Left", lambda year: left(straight, year), "cash"),
-            Column("rate", "Printed percentage", rate),
-            Column("special", "Section 179 and bonus", lambda year: _special(tabled, year), "cash", adds_up=True),
-            Column("tabled", "By percentages, all", cents(tabled), "cash", adds_up=True),
+            Column("rate", "Table rate", rate),
+            *([special] if any(one.special for one in tabled.values()) else []),
+            Column("tabled", "By percentages", cents(tabled), "cash", adds_up=True),
             Column("tabled_left", "Left", lambda year: left(tabled, year), "cash"),
         ),
     )

@@ -9,11 +9,11 @@ from django.contrib.auth import get_user_model
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
 from routeapp.earnings import rules
+from routeapp.earnings.queries_groups import FIRST_GROUPING, GROUPINGS
 from routeapp.earnings.queries_report import COLUMNS, FIRST_ORDER
 from routeapp.earnings.rules import Span
+from routeapp.earnings.rules_profit import Part
 from routeapp.kit.forms import DayField
-
-FIRST_CHOICE = "this-month"
 
 
 class SpanForm(forms.Form):
@@ -22,6 +22,7 @@ class SpanForm(forms.Form):
     range = forms.ChoiceField(choices=[(name, label) for name, (label, _) in rules.NAMED.items()], required=False)
     since = DayField(label="First day", required=False)
     until = DayField(label="Last day", required=False)
+    first_choice = "this-month"
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -50,10 +51,23 @@ class SpanForm(forms.Form):
         return span
 
     def _named(self) -> Span:
-        self.name = self.cleaned_data.get("range") or FIRST_CHOICE
+        self.name = self.cleaned_data.get("range") or self.first_choice
         if "range" in self.errors:
             self.problem = "There are no such days to choose, so this shows the usual ones."
         return rules.NAMED[self.name][1](self.today)
+
+
+class ProfitForm(SpanForm):
+    """The days, by what the statement is added up, and the figure of it that was opened."""
+
+    first_choice = "12-weeks"
+    by = forms.ChoiceField(choices=[(name, one.label) for name, one in GROUPINGS.items()], required=False)
+    part = forms.ChoiceField(choices=[("", "All lines"), *Part.choices], required=False)
+    key = forms.CharField(max_length=40, required=False)
+
+    @property
+    def grouping(self) -> str:
+        return self.cleaned_data.get("by") or FIRST_GROUPING
 
 
 class TakesForm(SpanForm):

@@ -111,7 +111,7 @@ def _lines(
     rows = visits.entries_of(machines, since, until).select_related(None)
     entries = list(rows.values_list(*ENTRY, named=True))
     by_source = visits.intervals_by_source(machines, since, until)
-    takes, won = _takes(entries, since, until), _won(machines, since, until)
+    takes, won = _takes(entries, since, until), won_by_document(machines, since, until)
     by_entry = {entry: cents for entry, (cents, _) in takes.items()}
     variances = visits.variances_of(visits.reckonings(entries, by_source, by_entry))
     for entry in entries:
@@ -143,7 +143,9 @@ class Won:
     cost: int = 0
 
 
-def _won(machines: list[int], since: datetime, until: datetime) -> dict[tuple[UUID | None, int, datetime], Won]:
+def won_by_document(
+    machines: list[int], since: datetime, until: datetime
+) -> dict[tuple[UUID | None, int, datetime], Won]:
     """By the document that counted, cabinet and moment."""
     # Naming the prizes lets the index (place, prize, at) find these days without reading all others.
     prizes = list(Prize.objects.order_by().values_list("pk", flat=True))

@@ -55,12 +55,19 @@ def twelve_weeks(today: date) -> Span:
     return Span(sunday - timedelta(days=83), sunday)
 
 
+def twelve_months(today: date) -> Span:
+    """The last twelve months that are over."""
+    end = month_start(today) - timedelta(days=1)
+    return Span(month_start(today).replace(year=today.year - 1), end)
+
+
 NAMED = {
     "this-week": ("This week", this_week),
     "last-week": ("Last week", last_week),
     "this-month": ("This month", this_month),
     "last-month": ("Last month", last_month),
     "12-weeks": ("Last 12 weeks", twelve_weeks),
+    "12-months": ("Last 12 months", twelve_months),
 }
 
 

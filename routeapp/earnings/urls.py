@@ -2,10 +2,15 @@
 
 from django.urls import path
 
-from routeapp.earnings import views
+from routeapp.earnings import views, views_profit
 
 urlpatterns = [
     path("earnings/", views.earnings, name="earnings"),
     path("earnings/takes/", views.earnings_takes, name="earnings-takes"),
     path("earnings/csv/", views.earnings_csv, name="earnings-csv"),
+    path("earnings/profit/", views_profit.profit, name="profit"),
+    path("earnings/profit/amounts/", views_profit.profit_amounts, name="profit-amounts"),
+    path("earnings/profit/payback/", views_profit.profit_payback, name="profit-payback"),
+    path("cabinets/<slug:code>/profit/", views_profit.cabinet_profit, name="cabinet-profit"),
+    path("locations/<int:pk>/profit/", views_profit.location_profit, name="location-profit"),
 ]

@@ -137,6 +137,8 @@ def kwargs_of(world):
         **dict.fromkeys(("cabinet", "cabinet-edit", "cabinet-photo", "cabinet-status", "cabinet-settings"), cabinet),
         **dict.fromkeys(("cabinet-price", "cabinet-meters", "meter-add", "fault-add", "label", "label-png"), cabinet),
         **dict.fromkeys(("label-svg", "label-renew", "cabinet-depreciation", "depreciation-choose"), cabinet),
+        "cabinet-profit": cabinet,
+        "location-profit": location,
         **dict.fromkeys(("meter-replace", "meter-reset"), meter),
         **dict.fromkeys(("location", "location-edit", "location-hours", "location-close"), location),
         **dict.fromkeys(("location-reopen", "agreements", "agreement-add", "visit-start"), location),

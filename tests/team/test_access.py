@@ -243,6 +243,11 @@ EXPECTED = {
     "earnings": EVERYONE,
     "earnings-takes": EVERYONE,
     "earnings-csv": EVERYONE,
+    "profit": OFFICE,
+    "profit-amounts": OFFICE,
+    "profit-payback": OFFICE,
+    "cabinet-profit": OFFICE,
+    "location-profit": OFFICE,
     # routeapp/data/export
     # routeapp/data/imports
     "standing-add": [OWNER],

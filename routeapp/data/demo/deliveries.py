@@ -102,7 +102,9 @@ def stock_up(cast: Cast, facts: dict[str, Any]) -> None:
     for name, low_at, pieces in PARTS:
         part = save_part(part=None, name=name, low_at=low_at, **signed)
         uuid = uuid5(names.NAMES, f"part {name}")
-        move_part(uuid=uuid, part=part, pieces=pieces, to_place=shelf, outside="supplier", **facts)
+        move_part(
+            uuid=uuid, part=part, pieces=pieces, to_place=shelf, outside="supplier", cost_cents=pieces * 640, **facts
+        )
         if fault := name.startswith("Joystick") and Fault.objects.filter(machine__model__kind="claw").first():
             used = {"from_place": shelf, "outside": "cabinets", "fault": fault}
             move_part(uuid=uuid5(uuid, "used"), part=part, pieces=1, **used, **facts)

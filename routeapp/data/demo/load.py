@@ -23,6 +23,7 @@ from routeapp.data.demo import events as told
 from routeapp.data.demo import names, papers, pictures
 from routeapp.data.demo.buying import buy
 from routeapp.data.demo.cast import Cast, write_cast
+from routeapp.data.demo.costs import decide
 from routeapp.data.demo.story import LOCATIONS, MONTHS, SEED, begin, play
 from routeapp.stock.actions_papers import Delivered, carry, deliver
 from routeapp.visits.actions import record_visit
@@ -52,6 +53,7 @@ def load(
         DO[type(event)](cast, event)
     say(f"{month}: {visits} visits")
     buy(cast, local)
+    decide(cast, local)
 
 
 def _facts(cast: Cast, event: told.Event) -> dict[str, Any]:

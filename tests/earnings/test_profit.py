@@ -1,0 +1,283 @@
+"""The statement of March 2026 in story.py, with what else cost money, worked out by hand.
+
+card sale at the arcade, C1, 10 March     10.00, fee 0.59; refund to a player 2.00
+part put into C2 on 9 March               2 coils of 3 that came for 10.00: 6.67
+cleaning of the arcade, 9 March           5.01: two cabinets stand there, 2.51 and 2.50
+insurance of the business                 20.00
+C3 in equal parts from 1 March on         365.00 over 1 year: 31.00 in March
+"""
+
+from datetime import date, timedelta
+from uuid import uuid4
+
+import pytest
+from django.urls import reverse
+
+from machines.depreciation.actions import choose_depreciation
+from machines.parts.actions import first_shelf, move_part, save_part
+from routeapp.cash.actions import append
+from routeapp.cash.models import CashMove
+from routeapp.earnings import queries_groups
+from routeapp.earnings.queries_payback import payback_of, paybacks
+from routeapp.earnings.queries_profit import Profit
+from routeapp.earnings.rules import Span
+from routeapp.earnings.rules_profit import Part, added_up
+from routeapp.planning.models_rounds import Driver, Vehicle
+from routeapp.planning.rules_plan import Travel
+from routeapp.planning.rules_travel import matrices
+from tests.earnings import story
+from tests.machines.counting import queries_of
+
+pytestmark = pytest.mark.django_db
+
+MARCH = Span(date(2026, 3, 1), date(2026, 3, 31))
+ADDRESS = "since=2026-03-01&until=2026-03-31"
+
+
+def money(source, target, cents, day, route, machine=None, location=None):
+    at = story.utc(day, 12)
+    move = CashMove(
+        from_purse=source,
+        to_purse=target,
+        cents=cents,
+        at=at,
+        day=at.date(),
+        machine=machine,
+        location=location,
+    )
+    append(moves=[move], by=route.person, at=story.RECEIVED)
+
+
+def costs_of(route):
+    """What the table above says besides the story."""
+    c1, c2, c3 = (meter.machine for meter in route.meters)
+    money("players", "cards", 1_000, 10, route, c1, route.arcade)
+    money("cards", "fees", 59, 10, route, c1, route.arcade)
+    money("bank", "refunds", 200, 10, route, c1, route.arcade)
+    money("bank", "costs", 501, 9, route, None, route.arcade)
+    money("bank", "costs", 2_000, 9, route)
+    said = {"by": route.person, "at": story.utc(8, 9)}
+    coil, shelf = save_part(part=None, name="Coil", **said), first_shelf(**said)
+    facts = {"part": coil, "by": route.person, "received_at": story.RECEIVED}
+    move_part(
+        uuid=uuid4(), pieces=3, to_place=shelf, outside="supplier", cost_cents=1_000, at=story.utc(8, 10), **facts
+    )
+    move_part(uuid=uuid4(), pieces=2, from_place=shelf, outside="cabinets", machine=c2, at=story.utc(9, 10), **facts)
+    decide(c3, route.person)
+
+
+def decide(machine, person, **more):
+    said = {"cost_cents": 36_500, "in_service_on": date(2026, 3, 1), "life_years": 1} | more
+    choose_depreciation(uuid=uuid4(), machine=machine, by=person, at=story.RECEIVED, **said)
+
+
+@pytest.fixture
+def route(owner):
+    route = story.tell(owner)
+    costs_of(route)
+    return route
+
+
+def parts(statement):
+    return {part.value: cents for part, cents in statement.lines()}
+
+
+def rows(grouping, span=MARCH):
+    return {row.name: row.statement for row in queries_groups.rows(Profit(span, "UTC"), grouping)}
+
+
+def test_statement_has_a_line_for_all_that_was_earned_and_spent(route):
+    # Share of the arcade: 40 % of 507.05 is 202.82, 50 % of 50.00 is 25.00; of the café 13.37.
+    assert parts(added_up(Profit(MARCH, "UTC").amounts)) == {
+        "cash": 58_715,
+        "cards": 1_000,
+        "share": -24_119,
+        "prizes": -720,
+        "fees": -59,
+        "refunds": -200,
+        "parts": -667,
+        "expenses": -2_501,
+        "depreciation": -3_100,
+    }
+
+
+def test_cabinets_bear_what_was_for_them(route):
+    found = rows("cabinet")
+
+    assert parts(found["C2"]) == {"cash": 14_700, "share": -5_880, "prizes": -240, "parts": -667, "expenses": -250}
+    assert parts(found["C3"]) == {"cash": 4_010, "share": -1_337, "depreciation": -3_100}
+    assert parts(found["No cabinet"]) == {"expenses": -2_000}
+    assert found["C3"].profit == -427
+
+
+@pytest.mark.parametrize("grouping", queries_groups.GROUPINGS)
+def test_every_way_to_add_up_comes_to_the_same_for_every_line(route, grouping):
+    year = Span(date(2025, 12, 15), date(2026, 4, 20))
+    total = added_up(Profit(year, "UTC").amounts)
+    found = rows(grouping, year).values()
+
+    assert {part: sum(one.of(part) for one in found) for part in Part} == {part: total.of(part) for part in Part}
+
+
+@pytest.mark.parametrize("grouping", queries_groups.GROUPINGS)
+def test_each_figure_opens_what_it_is_made_of(route, grouping):
+    profit = Profit(MARCH, "UTC")
+
+    for row in queries_groups.rows(profit, grouping):
+        for part, cents in row.statement.lines():
+            assert sum(one.cents for one in queries_groups.behind(profit, grouping, row.ref, part)) == cents
+        assert sum(one.cents for one in queries_groups.behind(profit, grouping, row.ref, "")) == row.statement.profit
+
+
+def test_one_location_alone_says_the_same_as_all_together(route):
+    alone = Profit(MARCH, "UTC", [route.arcade.pk])
+    here = [one for one in alone.amounts if one.location == route.arcade.pk]
+
+    assert added_up(here).parts == rows("location")["Lantern Arcade"].parts
+
+
+def test_trips_are_borne_by_what_they_were_for(route):
+    # No coordinates: no kilometres and no driving, only the 15 minutes of each visit at 20.00 an hour.
+    Driver.objects.create(
+        person=route.person, start_name="Store", start_latitude=41, start_longitude=-87, cents_per_hour=2_000
+    )
+
+    found = {name: one.of(Part.TRIPS) for name, one in rows("cabinet").items()}
+
+    # 5.00 a visit: C1 had one of its own and three with C2, at 2.50 each; C3 had one.
+    assert found == {"C1": -1_250, "C2": -750, "C3": -500, "No cabinet": 0}
+
+
+def test_ways_cost_kilometres_and_time_at_the_wheel(route):
+    route.cafe.latitude, route.cafe.longitude = "38.7", "-9.14"
+    route.cafe.save()
+    van = Vehicle.objects.create(name="Van", pieces=500, cents_per_km=100)
+    Driver.objects.create(
+        person=route.person,
+        vehicle=van,
+        start_name="Store",
+        start_latitude="38.8",
+        start_longitude="-9.14",
+        cents_per_hour=0,
+    )
+
+    (trip,) = [one for one in Profit(MARCH, "UTC").amounts if one.part == Part.TRIPS and one.location == route.cafe.pk]
+    metres, _ = matrices([(38.8, -9.14, "store"), (38.7, -9.14, "café")], Travel())
+
+    assert trip.cents == -round(2 * int(metres[0, 1]) / 10)
+    assert trip.what == f"{metres[0, 1] * 2 / 1000:,.1f} km and 15 minutes there, of Ines's day"
+
+
+def test_reversed_money_and_corrected_visits_leave_no_trace(route):
+    before = added_up(Profit(MARCH, "UTC").amounts)
+    money("bank", "refunds", 700, 12, route, None, route.cafe)
+    money("refunds", "bank", 700, 12, route, None, route.cafe)
+
+    assert added_up(Profit(MARCH, "UTC").amounts).parts == before.parts
+
+
+def test_depreciation_goes_where_the_cabinet_stood(route, owner):
+    c3 = route.meters[2].machine
+    placement = c3.placements.get()
+    placement.ended_at, placement.ended_by = story.utc(10, 15), owner
+    placement.save()
+
+    assert {name: one.of(Part.DEPRECIATION) for name, one in rows("location").items()} == {
+        "Lantern Arcade": 0,
+        "Pier Café": -1_000,
+        "No location": -2_100,
+    }
+
+
+def test_overview_says_who_earns_their_keep(route):
+    overview = queries_groups.overview(Profit(MARCH, "UTC"))
+
+    assert [one.code for one in overview.earning] == ["C1", "C2"]
+    assert [(one.kept.code, one.word) for one in overview.advice] == [("C3", "Move")]
+
+
+def test_payback_counts_months_against_the_cost(route):
+    today, c1 = date(2026, 4, 2), route.meters[0].machine
+    decide(c1, route.person, cost_cents=20_000)
+
+    payback, _ = payback_of(c1, today, "UTC")
+
+    # C1: 400.05 + 10.00 less its share 169.02 (40 % of 360.05, 50 % of 50.00), prizes 4.80, 0.59, 2.00 and 2.51.
+    assert payback.months == ((date(2026, 3, 1), 41_005 - 16_902 - 480 - 59 - 200 - 251), (date(2026, 4, 1), 0))
+    assert (payback.paid_back_in, payback.missing, payback.percent) == (date(2026, 3, 1), 0, 115.565)
+    assert {one.machine.code: one.earned for one in paybacks(today, "UTC")}["C1"] == payback.earned
+
+
+def test_payback_of_all_is_that_of_each(route):
+    today = date(2026, 4, 2)
+    for meter in route.meters:
+        decide(meter.machine, route.person)
+
+    assert [one.months for one in paybacks(today, "UTC")] == [
+        payback_of(meter.machine, today, "UTC")[0].months for meter in route.meters
+    ]
+
+
+PAGES = ["profit", "profit-amounts", "profit-payback"]
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_pages_ask_as_much_for_three_visits_as_for_one(owner_client, owner, name):
+    route = story.make_route(owner)
+    story.visit(route, route.cafe, story.utc(3, 11), story.entry(route, 3, reading=140, cents=4_000))
+    one = queries_of(owner_client, f"{reverse(name)}?{ADDRESS}&q=a")
+    for day in (4, 5, 6):
+        at = story.utc(day, 18)
+        story.visit(route, route.arcade, at, story.entry(route, 1, reading=100 + day), story.entry(route, 2, cents=day))
+    assert queries_of(owner_client, f"{reverse(name)}?{ADDRESS}&q=b") == one
+
+
+def test_profit_page_answers_first(owner_client, route):
+    text = owner_client.get(f"{reverse('profit')}?{ADDRESS}").content.decode()
+
+    assert "$283.49</span> profit" in text
+    assert "<strong>2 of 3</strong> cabinets earn their keep" in text
+
+
+@pytest.mark.parametrize("grouping", queries_groups.GROUPINGS)
+def test_statement_comes_as_a_file(owner_client, route, grouping):
+    lines = owner_client.get(f"{reverse('profit')}?{ADDRESS}&by={grouping}&as=csv").getvalue().decode().splitlines()
+    place = lines[0].split(",").index("Profit")
+
+    assert round(sum(float(line.split(",")[place]) for line in lines[1:]), 2) == 283.49
+
+
+def test_pages_of_a_cabinet_and_a_location_show_their_months(owner_client, route):
+    for name, argument in (("cabinet-profit", "C1"), ("location-profit", route.arcade.pk)):
+        answer = owner_client.get(reverse(name, args=[argument]))
+        assert answer.status_code == 200
+        assert owner_client.get(reverse(name, args=[argument]), headers={"HX-Request": "true"}).status_code == 200
+
+
+BAD = ["by=x", "key=%00", "part=nothing", "by=host&key=999999999999999999999", "since=0001-01-01", "until=9999-12-31"]
+
+
+@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize("address", BAD)
+def test_what_makes_no_sense_in_an_address_is_answered(owner_client, route, name, address):
+    assert owner_client.get(f"{reverse(name)}?{address}").status_code == 200
+
+
+def test_empty_business_learns_where_profit_comes_from(owner_client):
+    for name in PAGES:
+        assert owner_client.get(reverse(name)).status_code == 200
+
+
+def test_a_late_visit_changes_only_its_own_month(route):
+    before = rows("month", Span(date(2026, 2, 1), date(2026, 4, 30)))
+    story.visit(route, route.cafe, story.utc(20, 11), story.entry(route, 3, reading=190, cents=5_000))
+    after = rows("month", Span(date(2026, 2, 1), date(2026, 4, 30)))
+
+    assert {name for name in after if before.get(name) != after[name]} == {"March 2026"}
+    assert after["March 2026"].take - before["March 2026"].take == 5_000
+
+
+def test_span_of_some_days_has_only_their_amounts(route):
+    week = Span(date(2026, 3, 9), date(2026, 3, 15))
+
+    assert {one.day for one in Profit(week, "UTC").amounts} <= {week.since + timedelta(days=n) for n in range(7)}

@@ -12,7 +12,7 @@ from django.db.models.expressions import Combinable
 from django.db.models.functions import Coalesce
 
 from machines.cabinets import rules
-from machines.cabinets.models import Counts, Meter, Reading, ReadingKind
+from machines.cabinets.models import Counts, Machine, Meter, Reading, ReadingKind
 from machines.cabinets.rules import Interval, Shown
 from routeapp.kit.prepared import Prepared
 
@@ -30,6 +30,12 @@ def meters_in_use(machine_ids: Iterable[int]) -> QuerySet:
         )
         .order_by("machine__code", "counts")
     )
+
+
+def readings_of(machine: Machine) -> QuerySet:
+    """Every reading of a cabinet's meters, those it had before too, the newest first; withdrawn ones stay readable."""
+    readings = Reading.objects.filter(meter__machine=machine).select_related("meter", "by")
+    return readings.order_by("-at", "meter__counts", "-pk")
 
 
 @dataclass(frozen=True)

@@ -7,13 +7,35 @@ from machines.cabinets import actions_meter_changes as actions
 from machines.cabinets import queries
 from machines.cabinets.forms import MomentForm
 from machines.cabinets.forms_meters import NewMeterForm, PriceForm, ReplaceForm, ResetForm, TickedMeterForm
-from machines.cabinets.models import Counts, Meter
-from machines.cabinets.queries_meters import meters_in_use
+from machines.cabinets.models import Counts, Meter, Reading, ReadingKind
+from machines.cabinets.queries_meters import meters_in_use, readings_of
 from machines.cabinets.views import machine_or_404, when
 from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow
 from routeapp.kit.clock import now
 from routeapp.kit.forms import accepted, sent
-from routeapp.kit.htmx import ask, done, page
+from routeapp.kit.htmx import ask, done
+from routeapp.kit.tables import Column, Table, person
+
+READINGS = Table(
+    "readings",
+    (
+        Column("at", "When", "at", "moment"),
+        Column("meter", "Meter", "meter.get_counts_display", order="meter__counts"),
+        Column("value", "Showed", "value", "count"),
+        Column("tests", "Test plays", lambda one: one.tests_before + one.tests_after, "count", order=False),
+        Column("what", "What it was", lambda one: _what(one), "state", order=False, shape=lambda one: "none"),
+        Column("who", "Who", person("by"), order="by__username"),
+    ),
+    find=("by__first_name", "by__last_name", "by__username", "reason"),
+    hint="Person or reason",
+)
+
+
+def _what(reading: Reading) -> str:
+    """What is to be known about a reading beside its figure; empty for a plain one."""
+    said = [reading.get_kind_display() if reading.kind == ReadingKind.BASELINE else ""]
+    said += [reading.get_explained_as_display() if reading.explained_as else "", reading.reason]
+    return ", ".join([*filter(None, said), *(["withdrawn"] if reading.withdrawn_at else [])])
 
 
 @allow(*EVERYONE)
@@ -22,7 +44,7 @@ def meter_list(request: HttpRequest, code: str) -> HttpResponse:
     meters = meters_in_use([machine.pk])
     context = {"machine": machine, "meters": meters, "removed": queries.removed_meters(machine)}
     context["room"] = len(meters) < len(Counts)
-    return page(request, "machines/cabinets/meter_list.html", context)
+    return READINGS.answer(request, "machines/cabinets/meter_list.html", readings_of(machine), **context)
 
 
 @allow(OWNER, ROUTE_HAND)

@@ -32,6 +32,16 @@ def printable_cabinets() -> QuerySet:
     return Machine.objects.exclude(status__in=GONE).select_related("model")
 
 
+def labels_in_use() -> QuerySet:
+    """The labels of cabinets we still own, by the cabinet's code."""
+    return (
+        Label.objects.live()
+        .exclude(machine__status__in=GONE)
+        .select_related("machine__model", "by")
+        .order_by("machine__code")
+    )
+
+
 def scanned(code: str) -> str:
     return rules.scanned_address(settings.PUBLIC_URL, code)
 

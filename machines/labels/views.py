@@ -5,6 +5,7 @@ from typing import Any
 from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.cache import cache_control
 
 from machines.cabinets.models import Machine
@@ -16,7 +17,20 @@ from routeapp.kit.clock import now
 from routeapp.kit.forms import accepted, sent
 from routeapp.kit.htmx import ask, done, page
 from routeapp.kit.senders import address_of
+from routeapp.kit.tables import Column, Table, person
 
+LABELS = Table(
+    "labels",
+    (
+        Column("cabinet", "Cabinet", "machine.code", link=lambda one: reverse("label", args=[one.machine.code])),
+        Column("model", "Model", "machine.model.name"),
+        Column("code", "Code on the label", lambda one: rules.grouped(one.code), order=False),
+        Column("made", "Made", "at", "moment"),
+        Column("who", "By", person("by"), order="by__username"),
+    ),
+    find=("machine__code", "machine__model__name", "code"),
+    hint="Cabinet, model or code",
+)
 SHEET = "labels.sheet"  # what the last sheet looked like, kept in the session
 
 
@@ -68,8 +82,8 @@ def label_list(request: HttpRequest) -> HttpResponse:
     first |= request.session.get(SHEET, {})
     chosen = queries.printable_cabinets().filter(code=request.GET.get("cabinet", "").replace("\0", ""))
     form = SheetForm(initial=first | {"cabinets": chosen})
-    nowhere = rules.leads_nowhere(settings.PUBLIC_URL)
-    return ask(request, "machines/labels/label_list.html", form, leads_nowhere=nowhere)
+    context = {"form": form, "leads_nowhere": rules.leads_nowhere(settings.PUBLIC_URL)}
+    return LABELS.answer(request, "machines/labels/label_list.html", queries.labels_in_use(), **context)
 
 
 @allow(OWNER, ROUTE_HAND)
@@ -78,7 +92,8 @@ def label_sheet(request: HttpRequest) -> HttpResponse:
         return redirect("labels")
     form = SheetForm(**sent(request))
     if not form.is_valid():
-        return ask(request, "machines/labels/label_list.html", form)
+        table = LABELS.shown(request.GET, queries.labels_in_use())
+        return ask(request, "machines/labels/label_list.html", form, table=table)
     request.session[SHEET] = form.remembered()
     labels = actions.labels_for(machines=form.machines(), by=request.user, at=now())
     business = request.business

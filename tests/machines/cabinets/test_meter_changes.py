@@ -54,6 +54,14 @@ def test_meter_page_shows_the_last_reading(owner_client, plays, owner, noon):
     assert '<p class="figure">1,234</p>' in answer
 
 
+def test_every_reading_is_listed_and_goes_out_as_seen(owner_client, plays, owner, noon):
+    read(plays, owner, 1234, noon)
+    address = reverse("cabinet-meters", args=["C-001"])
+    lines = owner_client.get(address, {"sort": "value", "as": "csv"}).getvalue().decode().splitlines()[1:]
+    assert [line.split(",")[2:5] for line in lines] == [["0", "0", "Start of counting"], ["1234", "0", ""]]
+    assert owner_client.get(address, {"q": "nobody"}).context["table"].count == 0
+
+
 def test_meter_page_asks_the_database_no_more_for_3_than_for_1(owner_client, machine, plays, owner):
     one = queries_of(owner_client, reverse("cabinet-meters", args=["C-001"]))
     for new in (NewMeter("money_in", 6, 0, 25), NewMeter("prizes_out", 6, 0)):

@@ -10,6 +10,7 @@ from django.urls import reverse
 from PIL import Image, ImageDraw
 
 from machines.labels import rules_pdf, rules_sheet, rules_symbol
+from machines.labels.actions import label_for
 from machines.labels.rules_sheet import Sheet
 from machines.models import Label
 from tests.factories import MachineFactory
@@ -193,6 +194,14 @@ def test_sheet_that_makes_no_sense_is_refused(owner_client, changed, field):
     assert response.status_code == 422
     assert list(response.context["form"].errors) == [field]
     assert Label.objects.count() == 0
+
+
+def test_labels_in_use_are_listed_and_found_by_their_cabinet(owner_client, owner, noon):
+    label_for(machine=MachineFactory(code="C-001"), by=owner, at=noon)
+    label_for(machine=MachineFactory(code="C-002"), by=owner, at=noon)
+    label_for(machine=MachineFactory(code="C-003", status="sold"), by=owner, at=noon)
+    tables = [owner_client.get(reverse("labels"), {"q": asked}).context["table"] for asked in ("", "c-002")]
+    assert [[one.machine.code for one in table.rows] for table in tables] == [["C-001", "C-002"], ["C-002"]]
 
 
 def test_sheet_asks_the_database_no_more_for_3_than_for_1(owner_client):

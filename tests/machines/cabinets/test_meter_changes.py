@@ -58,7 +58,7 @@ def test_every_reading_is_listed_and_goes_out_as_seen(owner_client, plays, owner
     read(plays, owner, 1234, noon)
     address = reverse("cabinet-meters", args=["C-001"])
     lines = owner_client.get(address, {"sort": "value", "as": "csv"}).getvalue().decode().splitlines()[1:]
-    assert [line.split(",")[2:5] for line in lines] == [["0", "0", "Start of counting"], ["1234", "0", ""]]
+    assert [line.split(",")[2:5] for line in lines] == [["100", "0", "Start of counting"], ["1234", "0", ""]]
     assert owner_client.get(address, {"q": "nobody"}).context["table"].count == 0
 
 

@@ -28,6 +28,7 @@ READINGS = Table(
     ),
     find=("by__first_name", "by__last_name", "by__username", "reason"),
     hint="Person or reason",
+    rows_a_page=20,
 )
 
 

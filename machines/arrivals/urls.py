@@ -15,5 +15,6 @@ urlpatterns = [
     path("buying/claims/", views_claims.claim_list, name="claims"),
     path("buying/claims/<uuid:uuid>/", views_claims.claim_page, name="claim"),
     path("buying/claims/<uuid:uuid>/paper.pdf", views_claims.claim_pdf, name="claim-pdf"),
+    path("sync/deliveries/<int:pk>/", views_sync.sync_delivery, name="sync-delivery"),
     path("sync/arrivals/", views_sync.sync_arrivals, name="sync-arrivals"),
 ]

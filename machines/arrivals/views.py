@@ -77,7 +77,7 @@ def _sheet_page(
     sheet = Sheet(**about, fields=request.POST.dict() if sent else None, now=moment, zone=zone)
     if sent and sheet.is_valid() and (saved := _save(request, sheet, moment)):
         return done(request, "Saved.", "arrival", (saved.follows or saved).uuid)
-    context = {**about, "sheet": sheet, "person": request.user, "sent": sent}
+    context = {**about, "sheet": sheet, "person": request.user, "sent": sent, "path": request.path}
     context["id"] = request.POST.get("id") or uuid4()
     return page(request, "machines/arrivals/arrival_form.html", context, status=422 if sent else 200)
 

@@ -6,15 +6,18 @@ from typing import Any
 from uuid import UUID
 
 from django.http import HttpRequest, JsonResponse
+from django.shortcuts import get_object_or_404
+from django.template.loader import render_to_string
+from django.urls import reverse
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_GET, require_POST
 from pydantic import ValidationError
 
 from machines.arrivals import queries, rules_document
 from machines.arrivals.actions import Clash
 from machines.arrivals.actions_corrections import correct_arrival
 from machines.arrivals.forms import Sheet
-from machines.arrivals.models import Arrival
+from machines.arrivals.models import Arrival, Outside
 from machines.arrivals.rules_document import Document
 from machines.purchases.models import Order
 from routeapp.kit import clock, pictures
@@ -22,6 +25,22 @@ from routeapp.kit.access import OWNER, ROUTE_HAND, allow
 from routeapp.kit.errors import Refused
 
 CLOCK_MAY_BE_OFF = timedelta(minutes=5)
+
+
+@allow(OWNER, ROUTE_HAND)
+@never_cache
+@require_GET
+def sync_delivery(request: HttpRequest, pk: int) -> JsonResponse:
+    """The delivery of an order to take along: the page at the door, or of unpacking when it came already."""
+    order, now = get_object_or_404(Order.objects.select_related("supplier"), pk=pk), clock.now()
+    follows = queries.arrivals().filter(order=order).exclude(outside=Outside.REFUSED).first()
+    path = reverse("arrival-unpack", args=[follows.uuid]) if follows else reverse("arrival-start", args=[pk])
+    about = {"order": order, "follows": follows}
+    sheet = Sheet(**about, now=now, zone=request.business.time_zone)
+    context = {**about, "sheet": sheet, "person": request.user, "path": path, "id": ""}
+    form = render_to_string("machines/arrivals/arrival_form.html#form", context)
+    name = f"{'Unpack' if follows else 'At the door'}: {order} {order.supplier}"
+    return JsonResponse({"delivery": {"person": request.user.pk, "path": path, "name": name, "form": form}})
 
 
 @allow(OWNER, ROUTE_HAND)

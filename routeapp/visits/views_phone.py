@@ -27,10 +27,22 @@ WORKER = "offline/worker.js"
 PAGE = "routeapp/visits/phone.html"
 ASSETS = [
     *("css/keyround.css", "icon.svg", "icon-192.png"),
-    *(f"js/{name}.js" for name in ("count", "page", "rules", "visit")),
+    *(f"js/{name}.js" for name in ("arrival", "count", "page", "rules", "visit")),
     *(
         f"offline/{name}.js"
-        for name in ("clock", "document", "draft", "outbox", "pass_on", "phone", "photos", "save", "stops", "store")
+        for name in (
+            "clock",
+            "deliveries",
+            "document",
+            "draft",
+            "outbox",
+            "pass_on",
+            "phone",
+            "photos",
+            "save",
+            "stops",
+            "store",
+        )
     ),
     *("offline/generic.js", "offline/unsent.js", "offline/rounds.js", "offline/round_page.js"),
 ]

@@ -4,9 +4,7 @@ import { add, items, reopen, send } from "../offline/outbox.js";
 import { start as startPhotos } from "../offline/photos.js";
 import { above, saved, showErrors, tell } from "../offline/save.js";
 
-const form = document.querySelector("form[data-order]");
-
-function documentOf(draft) {
+function documentOf(form, draft) {
   const { id, ...fields } = valuesOf(form);
   const { order, follows, replaces } = form.dataset;
   return {
@@ -20,7 +18,7 @@ function documentOf(draft) {
   };
 }
 
-async function deliver(draft, said) {
+async function deliver(form, draft, said) {
   const { state } = await send(true);
   const item = (await items()).find((one) => one.id === said.id);
   if (!item) location.assign(`/buying/deliveries/${said.id}/`);
@@ -33,20 +31,20 @@ async function deliver(draft, said) {
   }
 }
 
-async function save(draft) {
+async function save(form, draft) {
   form.querySelectorAll("[aria-invalid]").forEach((input) => tell(input, ""));
   await draft.keep();
-  const said = documentOf(draft);
+  const said = documentOf(form, draft);
   const [person] = draft.key.split(":");
   draft.closed = true;
   await draft.keep();
   // Its clock is put right by the server, from what the phone's shows when it is sent.
-  await add({ id: said.id, to: "/sync/arrivals/", clock: "kept", person: Number(person), name: document.body.dataset.personName, key: draft.key, place: `Delivery ${form.dataset.name}`, saved: Date.now(), document: said, values: valuesOf(form), photos: draft.photos, signature: null });
+  await add({ id: said.id, to: "/sync/arrivals/", clock: "kept", person: Number(person), name: form.dataset.personName, key: draft.key, place: `Delivery ${form.dataset.name}`, saved: Date.now(), document: said, values: valuesOf(form), photos: draft.photos, signature: null });
   above(form, "Saved on this phone. Sending …");
-  await deliver(draft, said);
+  await deliver(form, draft, said);
 }
 
-async function start() {
+export async function start(form) {
   const draft = new Draft(form, (text) => { if (text || form.dataset.full) above(form, text); form.dataset.full = text; });
   let busy = false;
   form.addEventListener("input", () => draft.keep());
@@ -55,7 +53,7 @@ async function start() {
     if (busy || !form.reportValidity()) return;
     busy = true;
     try {
-      await save(draft);
+      await save(form, draft);
     } catch (problem) {
       draft.closed = false;
       above(form, `It could not be kept on this phone (${problem.name}). Nothing is lost while this page stays open: make room, then save again.`);
@@ -67,6 +65,3 @@ async function start() {
   startPhotos(form, draft, tell);
   form.dataset.ready = "";
 }
-
-// Only where the browser trusts the line can it keep more than what was typed; elsewhere the form is simply posted.
-if (isSecureContext) start();

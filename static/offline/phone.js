@@ -1,6 +1,7 @@
 // The one page that stands without a network: in the place of any address, it shows what this phone has for it.
 import { start as startVisit } from "../js/visit.js";
 import { ago, local, said } from "./clock.js";
+import { deliveries, forgetDelivery, renewDeliveries, showDelivery } from "./deliveries.js";
 import { startEntry, startFinishing } from "./generic.js";
 import { items, letGo, reopen } from "./outbox.js";
 import { saveFile } from "./pass_on.js";
@@ -97,12 +98,13 @@ async function showOutbox(me) {
 }
 
 async function showStops() {
-  const [taken, routes] = await Promise.all([stops(), rounds()]);
+  const [taken, routes, doors] = await Promise.all([stops(), rounds(), deliveries()]);
   const list = find("stops");
   list.replaceChildren();
-  find("taken").hidden = !(taken.length + routes.length);
+  find("taken").hidden = !(taken.length + routes.length + doors.length);
   find("none").hidden = !find("taken").hidden;
   for (const round of routes) row(list, { title: round.words, what: `${round.stops.length} stops, taken along ${ago(round.taken)}` }, `/rounds/${round.id}/`, { Forget: async () => { await forgetRound(round.id); showStops(); } });
+  for (const door of doors) row(list, { title: door.name, what: `a delivery, taken along ${ago(door.taken)}` }, door.path, { Forget: async () => { await forgetDelivery(door.path); showStops(); } });
   for (const stop of taken) row(list, { title: stop.name, what: inWords(stop) }, `/visits/new/${stop.id}/`, { Forget: async () => { await forget(stop.id); showStops(); } });
 }
 
@@ -131,6 +133,7 @@ async function home(me) {
   find("save-file").addEventListener("click", saveFile);
   find("refresh").addEventListener("click", async () => {
     const says = (text) => { find("refreshed").textContent = text; };
+    await renewDeliveries();
     await refresh(says).catch((problem) => says(problem.message));
     showStops();
   });
@@ -154,7 +157,7 @@ async function start() {
   if (me && round && (await showRound(round))) addEventListener("outbox", () => showRound(round));
   else if (me && stop) await visit(stop, me, cabinet);
   else if (me && code) startEntry(code, me);
-  else await home(me);
+  else if (!me || !(await showDelivery(location.pathname, me))) await home(me);
   document.body.dataset.shown = "";
 }
 

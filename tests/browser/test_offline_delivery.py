@@ -5,6 +5,7 @@ from playwright.sync_api import expect
 
 from machines.models import Arrival, ArrivalPhoto, Finding
 from tests.browser.conftest import sign_in
+from tests.browser.test_offline_visit import until_sent
 from tests.machines.arrivals.cast import machines_of, order_of_two, photo
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -47,7 +48,7 @@ def test_a_delivery_is_kept_without_a_network_and_goes_once_there_is_one(open_ph
 
     page.context.set_offline(False)
     page.goto("/phone/")
-    expect(page.locator("[data-unsent]")).to_be_hidden()
+    until_sent(page)
 
     assert (Arrival.objects.count(), ArrivalPhoto.objects.get().machine) == (1, machines_of(order)[0])
     assert list(Finding.objects.values_list("what", "state")) == [("Glass", "damaged"), ("Topper", "fine")]
@@ -73,3 +74,27 @@ def test_what_was_typed_comes_back_and_is_mended_by_what_the_server_says(open_ph
         "2 of 3 pieces received",
         "2 not right",
     )
+
+
+def test_a_delivery_taken_along_is_opened_and_told_without_a_network(open_phone, order):
+    page = open_phone()
+    page.goto("/buying/deliveries/")
+    sign_in(page, "tomas")
+    page.evaluate("navigator.serviceWorker.ready.then((one) => one.active.state)")
+    page.wait_for_load_state("networkidle")
+    page.click("text=Take along")
+    expect(page.locator("[data-take-delivery] + span")).to_have_text("On this phone.")
+    page.context.set_offline(True)
+    page.goto("/phone/")
+    page.get_by_role("link", name=f"At the door: {order}").click()
+    page.wait_for_selector("form[data-ready]")
+    fill(page, order)
+    page.click("button:has-text('Save the delivery')")
+    expect(page.locator("main h1:visible")).to_have_text("Saved on this phone")
+    page.errors.clear()  # the browser complains that it is offline
+
+    page.context.set_offline(False)
+    page.goto("/phone/")
+    until_sent(page)
+
+    assert (Arrival.objects.get().order, ArrivalPhoto.objects.get().machine) == (order, machines_of(order)[0])

@@ -80,6 +80,7 @@ EXPECTED = {
     "arrival-start": HANDS,
     "arrival-unpack": HANDS,
     "arrival-correct": HANDS,
+    "sync-delivery": HANDS,
     "arrival-photo": EVERYONE,
     "claims": EVERYONE,
     "claim": EVERYONE,

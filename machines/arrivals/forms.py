@@ -7,15 +7,19 @@ import zlib
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django import forms
 
+from machines.arrivals import rules_document
 from machines.arrivals.actions import Door, Line, Photographed, Spare, Told, Unpacked
 from machines.arrivals.models import Arrival, Outside, State
-from machines.arrivals.queries import checks_of, to_unpack
+from machines.arrivals.queries import arrivals, checks_of, to_unpack
 from machines.arrivals.rules_checklist import ramp_words
+from machines.arrivals.rules_document import Document
 from machines.cabinets.models import Machine, lines_of
 from machines.purchases.models import Order
+from routeapp.kit.errors import Refused
 from routeapp.kit.forms import CountField, PastField
 
 SPARES = 6
@@ -222,6 +226,14 @@ class Sheet:
         machine, what = (name, "") if isinstance(name, int) else pictured.get(name, (0, ""))
         return Photographed(content, machine or None, what)
 
+    def photographed_by(self, document: Document, photos: Mapping[UUID, bytes]) -> dict[UUID, Photographed]:
+        """The photos that a document names, each with what it shows."""
+        named = {uuid: content for uuid, content in photos.items() if uuid in document.photos}
+        return {uuid: self.photographed(document.photos[uuid], content) for uuid, content in named.items()}
+
+    def told_by(self, document: Document) -> Told:
+        return self.told(document.id, rules_document.fingerprint(document), document.fields)
+
     def told(self, uuid: Any, fingerprint: str, typed: Mapping[str, Any]) -> Told:
         found: Iterable[Unpacked | None] = [form.told() for form in self.cabinets]
         return Told(
@@ -237,3 +249,13 @@ class Sheet:
             reason=self.rest.cleaned_data.get("reason", ""),
             typed={name: value for name, value in typed.items() if name != "reason" and value not in ("", False)},
         )
+
+
+def sheet_of(document: Document, *, saved: datetime, zone: str) -> Sheet:
+    """The page's forms bound to a document that was finished at `saved`. Refuses one whose order is not here."""
+    follows = arrivals().filter(uuid=document.follows).first() if document.follows else None
+    replaces = Arrival.objects.filter(uuid=document.replaces).first() if document.replaces else None
+    order = follows.order if follows else Order.objects.filter(pk=document.order).first()
+    if order is None or (document.follows and follows is None) or (document.replaces and replaces is None):
+        raise Refused("The order or delivery this belongs to is not here. It stays with you until it is.")
+    return Sheet(order=order, follows=follows, replaces=replaces, fields=document.fields, now=saved, zone=zone)

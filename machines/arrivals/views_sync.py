@@ -16,8 +16,8 @@ from pydantic import ValidationError
 from machines.arrivals import queries, rules_document
 from machines.arrivals.actions import Clash
 from machines.arrivals.actions_corrections import correct_arrival
-from machines.arrivals.forms import Sheet
-from machines.arrivals.models import Arrival, Outside
+from machines.arrivals.forms import Sheet, sheet_of
+from machines.arrivals.models import Outside
 from machines.arrivals.rules_document import Document
 from machines.purchases.models import Order
 from routeapp.kit import clock, pictures
@@ -74,12 +74,7 @@ def sync_arrivals(request: HttpRequest) -> JsonResponse:
 def _record(
     request: HttpRequest, document: Document, sheet: Sheet, photos: dict[UUID, bytes], now: datetime
 ) -> JsonResponse:
-    told = sheet.told(document.id, rules_document.fingerprint(document), document.fields)
-    belong = {
-        uuid: sheet.photographed(document.photos[uuid], content)
-        for uuid, content in photos.items()
-        if uuid in document.photos
-    }
+    told, belong = sheet.told_by(document), sheet.photographed_by(document, photos)
     at = sheet.rest.cleaned_data["at"]
     try:
         arrival, made = correct_arrival(told=told, photos=belong, by=request.user, at=at, received_at=now)
@@ -91,14 +86,8 @@ def _record(
 
 
 def _sheet(document: Document, request: HttpRequest, now: datetime) -> Sheet:
-    follows = queries.arrivals().filter(uuid=document.follows).first() if document.follows else None
-    replaces = Arrival.objects.filter(uuid=document.replaces).first() if document.replaces else None
-    order = follows.order if follows else Order.objects.filter(pk=document.order).first()
-    if order is None or (document.follows and follows is None) or (document.replaces and replaces is None):
-        raise Refused("The order or delivery this belongs to is not here. It stays with you until it is.")
     saved = min(_by_our_clock(document.saved_at, request.POST.get("device_time", ""), now), now)
-    zone = request.business.time_zone
-    return Sheet(order=order, follows=follows, replaces=replaces, fields=document.fields, now=saved, zone=zone)
+    return sheet_of(document, saved=saved, zone=request.business.time_zone)
 
 
 def _by_our_clock(saved: datetime, device_time: str, now: datetime) -> datetime:

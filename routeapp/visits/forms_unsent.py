@@ -10,8 +10,10 @@ from uuid import UUID
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.urls import reverse
 from pydantic import ValidationError as Malformed
 
+from machines.arrivals import rules_document as rules_arrival
 from routeapp.kit import pictures
 from routeapp.visits import rules_document
 from routeapp.visits.rules_document import Document
@@ -21,11 +23,11 @@ NO_FILE = "This is no file of unsent visits. On the phone, open “On this phone
 
 @dataclass(frozen=True)
 class Unsent:
-    """One visit of the file: a document with its photos, or in `problem` why there is none."""
+    """One visit or delivery of the file: a document with its photos, or in `problem` why there is none."""
 
     person: int
     title: str
-    document: Document | None = None
+    document: Document | rules_arrival.Document | None = None
     photos: dict[UUID, bytes] | None = None
     problem: str = ""
 
@@ -48,10 +50,11 @@ def _unsent(raw: dict[str, Any]) -> Unsent:
     if raw["document"] is None:
         typed = ", ".join(f"{name} {text}" for name, text in raw["values"].items() if text)
         return Unsent(person, title, problem=f"The phone did not know the cabinet. Enter it by hand: {typed}.")
+    rules = rules_arrival if raw.get("to") == reverse("sync-arrivals") else rules_document
     try:
-        return Unsent(person, title, rules_document.read(raw["document"]), _photos(raw["photos"]))
+        return Unsent(person, title, rules.read(raw["document"]), _photos(raw["photos"]))
     except Malformed as error:
-        return Unsent(person, title, problem=" ".join(rules_document.problems(error).values()))
+        return Unsent(person, title, problem=" ".join(rules.problems(error).values()))
     except pictures.NotAPicture as problem:
         return Unsent(person, title, problem=str(problem))
 

@@ -13,10 +13,10 @@ async function inText(id) {
 
 export async function saveFile() {
   const visits = [];
-  for (const { person, name, place, saved, document, values, photos, signature } of (await items()).filter((item) => !item.note)) {
+  for (const { person, name, place, saved, to, document, values, photos, signature } of (await items()).filter((item) => !item.note)) {
     const ids = [...photos.map((photo) => photo.id), signature].filter(Boolean);
     const pictures = Object.fromEntries((await Promise.all(ids.map(inText))).flat());
-    visits.push({ person, name, place, saved: new Date(saved).toISOString(), document, values: document ? undefined : values, photos: pictures });
+    visits.push({ person, name, place, saved: new Date(saved).toISOString(), to, document, values: document ? undefined : values, photos: pictures });
   }
   const file = new Blob([JSON.stringify({ unsent_visits: 1, visits }, null, 1)], { type: "application/json" });
   const link = Object.assign(window.document.createElement("a"), { href: URL.createObjectURL(file), download: `unsent-visits-${new Date().toISOString().slice(0, 10)}.json` });

@@ -14,11 +14,10 @@ const WORDS = {
 };
 
 const bar = document.querySelector("[data-unsent]");
-const count = (number, noun) => `${number} ${noun}${number === 1 ? "" : "s"}`;
-const many = (all) => {
-  const notes = all.filter((item) => item.note).length;
-  return [all.length - notes && count(all.length - notes, "visit"), notes && count(notes, "note")].filter(Boolean).join(" and ");
-};
+const count = (number, noun) => `${number} ${number === 1 ? noun : noun === "delivery" ? "deliveries" : `${noun}s`}`;
+const nounOf = (item) => (item.note ? "note" : item.to === "/sync/arrivals/" ? "delivery" : "visit");
+const many = (all) => ["visit", "delivery", "note"].map((noun) => [noun, all.filter((item) => nounOf(item) === noun).length])
+  .filter(([, number]) => number).map(([noun, number]) => count(number, noun)).join(" and ");
 let last = { state: "" };
 
 function lines(all, me) {

@@ -5,7 +5,7 @@ from playwright.sync_api import expect
 
 from machines.models import Arrival, ArrivalPhoto, Finding
 from tests.browser.conftest import sign_in
-from tests.browser.test_offline_visit import until_sent
+from tests.browser.test_offline_visit import at_rest, until_sent
 from tests.machines.arrivals.cast import machines_of, order_of_two, photo
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -80,8 +80,7 @@ def test_a_delivery_taken_along_is_opened_and_told_without_a_network(open_phone,
     page = open_phone()
     page.goto("/buying/deliveries/")
     sign_in(page, "tomas")
-    page.evaluate("navigator.serviceWorker.ready.then((one) => one.active.state)")
-    page.wait_for_load_state("networkidle")
+    at_rest(page)
     page.click("text=Take along")
     expect(page.locator("[data-take-delivery] + span")).to_have_text("On this phone.")
     page.context.set_offline(True)
@@ -98,3 +97,29 @@ def test_a_delivery_taken_along_is_opened_and_told_without_a_network(open_phone,
     until_sent(page)
 
     assert (Arrival.objects.get().order, ArrivalPhoto.objects.get().machine) == (order, machines_of(order)[0])
+
+
+def test_a_delivery_that_never_finds_a_network_goes_to_the_owner_as_a_file(open_phone, client, owner, order, tmp_path):
+    page = open_phone()
+    open_page(page, order)
+    at_rest(page)
+    page.context.set_offline(True)
+    fill(page, order)
+    page.click("button:has-text('Save the delivery')")
+    expect(page.locator("main h1")).to_have_text("Saved on this phone")
+    page.goto("/phone/")
+    expect(page.locator("[data-lines]")).to_contain_text("1 delivery not sent yet")
+    with page.expect_download() as download:
+        page.click("text=Save them as a file")
+    download.value.save_as(tmp_path / "unsent.json")
+    page.errors.clear()  # the browser complains that it is offline
+
+    client.force_login(owner)
+    states = []
+    for _ in "ab":
+        with (tmp_path / "unsent.json").open("rb") as file:
+            done = client.post("/visits/file/", {"file": file}).context["done"]
+        states.append([(one.problem, one.is_new) for one in done])
+
+    assert states == [[("", True)], [("", False)]]
+    assert (Arrival.objects.get().by.username, ArrivalPhoto.objects.get().machine) == ("tomas", machines_of(order)[0])

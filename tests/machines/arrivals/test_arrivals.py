@@ -205,3 +205,19 @@ def test_the_database_refuses(hand_client, order, owner, noon):
     with pytest.raises(IntegrityError, match="finding_above_zero"), transaction.atomic():
         Arrival.objects.get().findings.create(what="Glass", state="fine", pieces=0, by=owner, at=noon, received_at=noon)
     assert Machine.objects.count() == 2
+
+
+def test_page_to_take_along_is_that_of_the_door_and_later_that_of_unpacking(hand_client, order):
+    before = hand_client.get(reverse("sync-delivery", args=[order.pk])).json()["delivery"]
+    send(hand_client, order, door())
+    after = hand_client.get(reverse("sync-delivery", args=[order.pk])).json()["delivery"]
+
+    arrival = Arrival.objects.get()
+    assert (before["path"], before["name"]) == (
+        reverse("arrival-start", args=[order.pk]),
+        f"At the door: {order} {order.supplier}",
+    )
+    assert (after["path"], "Pieces on the delivery receipt" in after["form"]) == (
+        reverse("arrival-unpack", args=[arrival.uuid]),
+        False,
+    )

@@ -8,7 +8,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from pyvrp import Client, ClientGroup, Depot, Location, ProblemData, Route, Solution, VehicleType
+from pyvrp import (
+    Activity,
+    ActivityType,
+    Client,
+    ClientGroup,
+    Depot,
+    Location,
+    ProblemData,
+    Route,
+    Solution,
+    VehicleType,
+)
 
 from routeapp.planning.rules_drive import Ways, drive
 from routeapp.planning.rules_plan import Place, Shift, Worker
@@ -19,6 +30,8 @@ PER_METRE, PER_SECOND = CENT / 1000, CENT // 3600
 DAY = 2 * 86_400  # from one day to the next in the model, so that a shift past midnight meets no other
 INSISTED = 1_000_000  # cents
 ANY = 1_000_000_000
+NEIGHBOURS = 15  # found by trying: more make a turn of the search slower than they make it better
+WAITING = 0.2  # of a second, for one that is waited between two stops
 
 Orders = Mapping[Shift, Sequence[int]]
 
@@ -43,6 +56,36 @@ class Model:
             if visits := self._in_openings(vehicle, [numbers[one, worker.day] for one in wanted]):
                 routes.append(Route(self.data, visits, vehicle))
         return Solution(self.data, routes)
+
+    def neighbours(self) -> dict[Activity, list[Activity]]:
+        """For each client those after or before which it may well stand: the nearest of the same day, counting the
+        wait. Places of other days, which stand as near, would only take up the search's time."""
+        days: dict[object, list[int]] = {}
+        for number, offer in enumerate(self.offers):
+            days.setdefault(offer.day if offer else None, []).append(number)
+        known = [Activity(ActivityType.CLIENT, number) for number in range(len(self.offers))]
+        near: dict[Activity, list[Activity]] = {one: [] for one in known}
+        for numbers in days.values():
+            apart = self._apart(numbers)
+            for number, row in zip(numbers, apart, strict=True):
+                order = np.argsort(row, kind="stable")[:NEIGHBOURS]
+                near[known[number]] = [known[numbers[other]] for other in order if np.isfinite(row[other])]
+        return near
+
+    def _apart(self, numbers: Sequence[int]) -> np.ndarray:
+        """Seconds from the end of one stop to the begin of another, whichever comes first; none for the same place."""
+        clients = [self.data.client(number) for number in numbers]
+        rows = np.array([client.location for client in clients])
+        early, late = (np.array([getattr(one, name) for one in clients]) for name in ("tw_early", "tw_late"))
+        done = np.array([client.service_duration for client in clients])[:, None]
+        way = self.data.duration_matrix(0)[np.ix_(rows, rows)] + self.data.distance_matrix(0)[np.ix_(rows, rows)] / 20
+        wait = np.maximum(early[None, :] - late[:, None] - done - way, 0)
+        warp = np.maximum(early[:, None] + done + way - late[None, :], 0)
+        cost = way + WAITING * wait + warp
+        cost = np.minimum(cost, cost.T)
+        places = np.array([offer.place.id if offer else -1 for offer in (self.offers[number] for number in numbers)])
+        cost[places[:, None] == places[None, :]] = np.inf
+        return cost
 
     def _in_openings(self, vehicle: int, choices: Sequence[Sequence[int]]) -> list[int]:
         """Of each stop's openings the first that is reached in time."""

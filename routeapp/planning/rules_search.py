@@ -6,9 +6,18 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from pyvrp import IteratedLocalSearchParams, PenaltyParams, Solution, SolveParams
-from pyvrp import solve as search_routes
+from pyvrp import (
+    Activity,
+    IteratedLocalSearch,
+    IteratedLocalSearchParams,
+    PenaltyManager,
+    PenaltyParams,
+    ProblemData,
+    RandomNumberGenerator,
+    Solution,
+)
 from pyvrp.IteratedLocalSearch import IteratedLocalSearchCallbacks
+from pyvrp.search import OPERATORS, LocalSearch, PerturbationManager, compute_neighbours
 from pyvrp.stop import MaxIterations, MaxRuntime, MultipleCriteria, NoImprovement, StoppingCriterion
 
 from routeapp.planning.rules_drive import Ways
@@ -18,7 +27,7 @@ from routeapp.planning.rules_sift import Offer, Sifted
 
 TERRITORY = 150  # places in one model; above, several small searches find more than a large one in the same time
 PATIENCE = 3_000  # iterations without anything better after which a search is as good as done
-HISTORY = 50  # how long the search looks back before it takes a worse turn; found by trying
+HISTORY = 20  # how long the search looks back before it takes a worse turn; found by trying
 PENALTIES = PenaltyParams(max_penalty=1e12)  # a visit wanted at any cost must not pay for a van that is too small
 PASSES = 2  # how often each territory is searched anew when iterations, not seconds, are the limit
 
@@ -71,9 +80,8 @@ class Search:
             return orders
         start = made.solution(orders) if any(orders.get(worker.key) for worker in workers) else None
         telling = _Telling(lambda solution: self.found(orders | made.orders(solution)))
-        params = SolveParams(IteratedLocalSearchParams(history_length=HISTORY, callbacks=telling), PENALTIES)
-        result = search_routes(made.data, budget.stop(), budget.seed, False, False, params, start)
-        best = result.best if result.is_feasible() else _nobody_late(made, start)
+        best = searched(made.data, budget, made.neighbours(), telling, start)
+        best = best if best.is_feasible() else _nobody_late(made, start)
         nothing: Orders = {worker.key: [] for worker in workers}
         return orders | nothing | made.orders(best)
 
@@ -158,6 +166,25 @@ def _bisected(
 def _nobody_late(made: Model, start: Solution | None) -> Solution:
     """When the search ended before anything could be driven: what it began with, or nothing."""
     return start if start is not None and start.is_feasible() else Solution(made.data, [])
+
+
+def searched(
+    data: ProblemData,
+    budget: Budget,
+    neighbours: dict[Activity, list[Activity]] | None = None,
+    callbacks: IteratedLocalSearchCallbacks | None = None,
+    start: Solution | None = None,
+) -> Solution:
+    """The best answer to one model within a budget."""
+    draw = RandomNumberGenerator(seed=budget.seed)
+    local = LocalSearch(data, draw, neighbours or compute_neighbours(data), PerturbationManager())
+    for operator in OPERATORS:
+        if operator.supports(data):
+            local.add_operator(operator(data))
+    penalties = PenaltyManager(PENALTIES.midpoint_penalties(data), PENALTIES)
+    first = start or local(Solution.make_random(data, draw), penalties.max_cost_evaluator(), exhaustive=True)
+    params = IteratedLocalSearchParams(history_length=HISTORY, callbacks=callbacks)  # type: ignore[arg-type]
+    return IteratedLocalSearch(data, penalties, local, first, params).run(budget.stop(), False).best
 
 
 class _Telling(IteratedLocalSearchCallbacks):

@@ -1,0 +1,197 @@
+"""Policies of rounds. All of them route by the same solver with the same number of iterations, and all fill up."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import timedelta
+
+import numpy as np
+
+from routeapp.planning.rules_drive import Ways, ways
+from routeapp.planning.rules_plan import Plan, Problem, Route
+from routeapp.planning.rules_rate import Belief, Prior, filtered, side_by_side
+from routeapp.planning.rules_solve import solve
+from routeapp.planning.rules_value import Outlook, cash_at_risk, down_time, lost_plays, onward, shares
+from tests.bench.simulator.play import Books, State, play
+from tests.bench.simulator.world import MONDAY, TRAVEL, WEEK, WORKING, World
+
+DAYS = tuple(MONDAY + timedelta(day) for day in range(WORKING))
+ROUNDS = 3  # of choosing periods in hindsight
+ITERATIONS = 400  # of one weekly plan
+NO_LIMIT = 600.0  # seconds; the iterations decide
+AHEAD = 70  # days
+
+
+def table_of(world: World) -> Ways:
+    places = tuple(world.place(one, {}, 0) for one in range(world.locations))
+    return ways(Problem(places, world.workers(), TRAVEL))
+
+
+def must_visit(
+    world: World, due: Sequence[int], loads: np.ndarray, people: int, iterations: int, warm: Plan | None = None
+) -> Plan:
+    """The cheapest week in which all these locations are visited."""
+    places = tuple(world.place(one, dict.fromkeys(DAYS, 0), int(loads[one]), must=True) for one in due)
+    asked = Problem(places, world.workers(people), TRAVEL)
+    return solve(asked, seconds=NO_LIMIT, iterations=iterations, warm=warm)
+
+
+def expected_load(world: World, days: float) -> np.ndarray:
+    """Prizes that an average location needs after so many days, as somebody who drives fixed rounds would guess."""
+    usual = world.assumed.plays_mean * days / world.plays_per_prize
+    return world.by_location(np.minimum(usual, world.room.sum(axis=1)))
+
+
+class Filling:
+    """Fills every cabinet up."""
+
+    def targets(self, state: State, cabinets: np.ndarray) -> np.ndarray:
+        return state.world.room[cabinets]
+
+
+@dataclass
+class Fixed(Filling):
+    """Every location once in so many weeks, on the same days for ever. The rounds of the whole cycle are planned at
+    once, as the rounds of one week with as many more people."""
+
+    world: World
+    weeks: int
+    shorter: "Fixed | None" = None  # of fewer weeks: its rounds would do as well
+    plan: Plan = field(init=False)
+    cycle: list[list[Route]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        world, people = self.world, self.world.people
+        loads = expected_load(world, WEEK * self.weeks)
+        before = self.shorter.plan if self.shorter else None
+        everywhere = range(world.locations)
+        self.plan = must_visit(world, everywhere, loads, people * self.weeks, 4 * ITERATIONS, before)
+        self.cycle = [[] for _ in range(self.weeks)]
+        for day in DAYS:
+            for number, route in enumerate(route for route in self.plan.routes if route.day == day):
+                self.cycle[(number + day.weekday()) % self.weeks].append(route)
+
+    def week(self, state: State) -> Sequence[Route]:
+        return self.cycle[state.day // WEEK % self.weeks]
+
+    def bearing(self) -> np.ndarray:
+        """The part of a round's cost that each location bears."""
+        return borne([route for routes in self.cycle for route in routes], self.world)
+
+
+def borne(routes: Sequence[Route], world: World, before: np.ndarray | None = None) -> np.ndarray:
+    cost = np.zeros(world.locations) if before is None else before.copy()
+    for route in routes:
+        own = [_own(world, stop.metres, stop.place) for stop in route.stops]
+        for stop, share in zip(route.stops, shares(own, route.cost), strict=True):
+            cost[stop.place] = share
+    return cost
+
+
+def _own(world: World, metres: int, location: int) -> int:
+    """Cents of the way to a stop and of the time there."""
+    each = world.assumed
+    minutes = metres * 60 / 1000 / TRAVEL.km_per_hour + TRAVEL.minutes_per_leg + world.service[location]
+    return round(each.per_km * metres / 1000 + each.per_hour * minutes / 60)
+
+
+@dataclass
+class Periods(Filling):
+    """Every location at a period of its own, in weeks. Who is due in a week may be visited on any of its days."""
+
+    world: World
+    periods: np.ndarray  # (L,) weeks
+    weekly: Fixed
+    plans: dict[tuple[int, ...], tuple[Route, ...]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        groups = {stop.place: number for number, route in enumerate(self.weekly.cycle[0]) for stop in route.stops}
+        self.phases = np.array([groups.get(one, 0) for one in range(self.world.locations)])
+
+    def week(self, state: State) -> Sequence[Route]:
+        number = state.day // WEEK
+        due = tuple(np.flatnonzero((number + self.phases) % self.periods == 0).tolist())
+        if due not in self.plans:
+            loads = expected_load(self.world, WEEK) * self.periods
+            self.plans[due] = must_visit(self.world, due, loads, self.world.people, ITERATIONS).routes
+        return self.plans[due]
+
+
+def chosen_periods(state: State, fixed: Mapping[int, Fixed], books: Mapping[int, Books]) -> Iterator[np.ndarray]:
+    """Periods of locations that would have earned most, by what each location earned and bore at each single period,
+    and after that by what it bore when all drove at these."""
+    world = state.world
+    weeks = world.assumed.weeks
+    earned = np.stack([books[period].margin - books[period].stolen for period in fixed])
+    bears = np.stack([each.bearing() for each in fixed.values()])
+    visits = np.array([weeks / period for period in fixed])[:, None]
+    for _ in range(ROUNDS):
+        periods = np.array(list(fixed))[np.argmax(earned - bears * visits, axis=0)]
+        yield periods
+        tried = Periods(world, periods, fixed[min(fixed)])
+        play(state, tried)
+        routes = [route for plan in tried.plans.values() for route in plan]
+        bears = np.repeat(borne(routes, world)[None], len(fixed), axis=0)
+
+
+@dataclass
+class Learning(Filling):
+    """What is believed of each cabinet, from what was written down at visits."""
+
+    world: World
+    prior: Prior
+
+    def believed(self, state: State) -> Belief:
+        """At the last visit of each cabinet."""
+        return filtered(side_by_side(state.history), self.prior).belief
+
+    def gone(self, state: State, belief: Belief, more: float = 0.0) -> np.ndarray:
+        """Prizes of each cabinet that are expected to be won by now, or some days later."""
+        return np.minimum(
+            belief.mean * (state.elapsed + more) / self.world.plays_per_prize, self.world.room.sum(axis=1)
+        )
+
+
+@dataclass
+class Threshold(Learning):
+    """Visits a location in the week in which one of its cabinets is expected to fall below a part of its prizes."""
+
+    least: float
+
+    def week(self, state: State) -> Sequence[Route]:
+        world, belief = self.world, self.believed(state)
+        part = 1 - self.gone(state, belief, WORKING) / world.room.sum(axis=1)
+        due = np.unique(world.home[part < self.least]).tolist()
+        loads = world.by_location(self.gone(state, belief, 3))
+        return must_visit(world, due, loads, world.people, ITERATIONS).routes
+
+
+@dataclass
+class Ours(Learning):
+    """By the worth of a visit on each day of the week against the best chance after it."""
+
+    factor: float  # of the share of a trip's cost
+    cost: np.ndarray  # (L,) that share
+    usable: float = 1.0  # of the prizes, before players go away because a kind ran out
+
+    def week(self, state: State) -> Sequence[Route]:
+        world, belief = self.world, self.believed(state)
+        worth = self.outlook(state, belief).worth(self.factor * self.cost, range(WORKING), WEEK)
+        loads = world.by_location(self.gone(state, belief, 3))
+        places = [
+            world.place(one, dict(zip(DAYS, np.rint(worth[one]).astype(int).tolist(), strict=True)), int(loads[one]))
+            for one in range(world.locations)
+        ]
+        plan = solve(Problem(tuple(places), world.workers(), TRAVEL), seconds=NO_LIMIT, iterations=ITERATIONS)
+        self.cost = borne(plan.routes, world, self.cost)
+        return plan.routes
+
+    def outlook(self, state: State, belief: Belief) -> Outlook:
+        world, assumed = self.world, self.world.assumed
+        last = AHEAD + int(state.elapsed.max())
+        full = self.usable * world.room.sum(axis=1) * world.plays_per_prize
+        daily = belief.mean
+        losses = lost_plays(belief, full, last) * world.worth[:, None]
+        losses += down_time(daily * world.worth, assumed.fault, last)
+        losses += cash_at_risk(np.zeros(world.cabinets), daily * world.margin, assumed.theft, last)
+        now = onward(losses, state.elapsed, AHEAD)
+        return Outlook(world.by_location(now), world.by_location(losses[:, : AHEAD + 1]))

@@ -1,37 +1,200 @@
-"""What people type about an agreement."""
+"""What people type about terms, and about an agreement that puts them in force."""
 
+from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.db.models import Q
 
-from locations.agreements.models import Agreement
-from locations.agreements.rules_terms import TermKind, TermLine
-from routeapp.kit.forms import DayField, PercentField
+from locations.agreements.models import Payment
+from locations.agreements.rules_periods import Per, Period
+from locations.agreements.rules_terms import COSTS, Bearer, Deal, TermKind, TermLine, Tiers, problem_of
+from locations.sites.models import Location
+from machines.cabinets.models import Machine
+from routeapp.kit.forms import DayField, MoneyField, PercentField
 
 FIRST_YEAR, YEARS_AHEAD = 2000, 10
+TIERS = (1, 2)
+SUMS = ("minimum", "cap", "rent", "visit")
+Section = tuple[str, list[list[forms.BoundField]], bool]
 
 
-class AgreementForm(forms.ModelForm):
-    share = PercentField(label="The host's share of the take (%)")
+def _per(label: str) -> forms.ChoiceField:
+    return forms.ChoiceField(label=label, choices=Per.choices, initial=Per.MONTH, required=False)
+
+
+def _bearer(label: str) -> forms.ChoiceField:
+    return forms.ChoiceField(label=label, choices=Bearer.choices, initial=Bearer.OPERATOR, required=False)
+
+
+class TermsForm(forms.Form):
+    """Terms of every sort; all but the share stand under details."""
+
+    share = PercentField(label="The host's share of the take (%)", required=False)
+    minimum = MoneyField(label="At least", required=False)
+    minimum_per = _per("every")
+    cap = MoneyField(label="At most", required=False)
+    cap_per = _per("every")
+    rent = MoneyField(label="Rent", required=False)
+    rent_per = _per("every")
+    visit = MoneyField(label="For each visit", required=False)
+    tier_1_above = MoneyField(label="When the take is above", required=False)
+    tier_1_share = PercentField(label="the share is (%)", required=False)
+    tier_2_above = MoneyField(label="When it is above", required=False)
+    tier_2_share = PercentField(label="the share is (%)", required=False)
+    tiers_per = _per("These figures are for")
+    tiers_on = forms.ChoiceField(
+        label="A higher share is for", choices=Tiers.choices, initial=Tiers.PART, required=False
+    )
+    tax_by = _bearer("Who bears the tax inside the price?")
+    card_fees_by = _bearer("Who bears card fees?")
+    prize_cost_by = _bearer("Who bears the prizes won?")
+    refunds_by = _bearer("Who bears refunds to players?")
+
+    FIRST: tuple[str, ...] = ("share",)
+    SECTIONS: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...] = (
+        (
+            "Least, most, rent, a sum for each visit",
+            (("minimum", "minimum_per"), ("cap", "cap_per"), ("rent", "rent_per"), ("visit",)),
+        ),
+        (
+            "Higher shares above a figure",
+            (
+                ("tier_1_above", "tier_1_share"),
+                ("tier_2_above", "tier_2_share"),
+                ("tiers_per", "tiers_on"),
+            ),
+        ),
+        ("Tax, card fees, prizes, refunds", (("tax_by", "card_fees_by"), ("prize_cost_by", "refunds_by"))),
+    )
+
+    def first(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.FIRST]
+
+    def sections(self) -> Iterator[Section]:
+        """Title, rows of fields, and whether something other than the usual stands in one of them."""
+        for title, rows in self.SECTIONS:
+            names = [name for row in rows for name in row]
+            yield title, [[self[name] for name in row] for row in rows], any(map(self._says_something, names))
+
+    def _says_something(self, name: str) -> bool:
+        usual = self.fields[name].initial or ""
+        return name in self.errors or str(self[name].value() or usual) != str(usual)
+
+    def clean(self) -> None:
+        for tier in TIERS:
+            above, share = self.cleaned_data.get(f"tier_{tier}_above"), self.cleaned_data.get(f"tier_{tier}_share")
+            if above and share is None:
+                self._ask(f"tier_{tier}_share", "Say the share above that figure.")
+            if share is not None and not above:
+                self._ask(f"tier_{tier}_above", "Say from which figure on that share holds.")
+        lines = self.lines()
+        if not lines:
+            self._ask("share", "Say what the host gets. Write 0 if it gets nothing.")
+        if problem := problem_of(lines):
+            self._ask(problem.field, problem.words)
+
+    def _ask(self, name: str, words: str) -> None:
+        if name not in self.errors:
+            self.add_error(name, words)
+
+    def lines(self) -> list[TermLine]:
+        """The terms as figures."""
+        said = self.cleaned_data
+        shares = [(said.get("share"), 0)] + [(said.get(f"tier_{n}_share"), said.get(f"tier_{n}_above")) for n in TIERS]
+        per = said.get("tiers_per") or Per.MONTH
+        tiers = [
+            TermLine(TermKind.SHARE, rate_bp=rate, above_cents=above, per=per if above else "")
+            for number, (rate, above) in enumerate(shares)
+            if rate is not None and (above or not number)
+        ]
+        sums = [
+            TermLine(kind, cents=said[kind], per="" if kind == TermKind.VISIT else said.get(f"{kind}_per") or Per.MONTH)
+            for kind in SUMS
+            if said.get(kind)
+        ]
+        return tiers + sums
+
+    def chosen(self) -> dict[str, Any]:
+        """How the terms are meant, by column of an agreement."""
+        bearers = {f"{cost}_by": self.cleaned_data.get(f"{cost}_by") or Bearer.OPERATOR for cost in COSTS}
+        return {"tiers_on": self.cleaned_data.get("tiers_on") or Tiers.PART, **bearers}
+
+
+def typed_as(deal: Deal) -> dict[str, Any]:
+    """How somebody would type the terms of a deal."""
+    said: dict[str, Any] = {"tiers_on": deal.tiers_on, **{f"{cost}_by": getattr(deal, f"{cost}_by") for cost in COSTS}}
+    for number, line in enumerate(deal.shares()[: len(TIERS) + 1]):
+        tier = {f"tier_{number}_above": line.above_cents, f"tier_{number}_share": line.rate_bp, "tiers_per": line.per}
+        said |= tier if number else {"share": line.rate_bp}
+    for line in deal.terms:
+        if line.kind in SUMS:
+            said |= {str(line.kind): line.cents, f"{line.kind}_per": line.per}
+    return said
+
+
+def near(day: date, today: date) -> date:
+    """A day that can be meant."""
+    if not FIRST_YEAR <= day.year <= today.year + YEARS_AHEAD:
+        raise ValidationError("That day is too far off to be meant.")
+    return day
+
+
+class AgreementForm(TermsForm):
     starts_on = DayField(label="In force from", help_text="A day in the past changes what earlier weeks show.")
+    settled = forms.ChoiceField(label="How often it is settled", choices=Period.choices, initial=Period.MONTH)
+    paid = forms.ChoiceField(label="How it is paid", choices=Payment.choices, initial=Payment.CASH)
+    machine = forms.ModelChoiceField(
+        Machine.objects.none(),
+        label="Only for one cabinet",
+        required=False,
+        empty_label="For all without terms of their own",
+    )
+    anchor = DayField(
+        label="A day on which it is settled",
+        required=False,
+        help_text="The other days follow: the same weekday every week, every second week, or the last one of a month.",
+    )
+    note = forms.CharField(required=False, max_length=5000, widget=forms.Textarea(attrs={"rows": 3}))
 
-    class Meta:
-        model = Agreement
-        fields = ["share", "starts_on", "settled", "paid", "note"]
-        widgets = {"note": forms.Textarea(attrs={"rows": 3})}
+    FIRST = ("share", "starts_on", "settled", "paid")
+    SECTIONS = (
+        *TermsForm.SECTIONS,
+        ("One cabinet alone, other days of settling, a note", (("machine", "anchor"), ("note",))),
+    )
+
+    def __init__(self, *args: Any, location: Location, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+        self.fields["starts_on"].initial = today
+        stands = Q(placements__location=location, placements__ended_at=None)
+        self.fields["machine"].queryset = (
+            Machine.objects.filter(stands | Q(agreements__location=location)).distinct().order_by("code")
+        )
+
+    def clean_starts_on(self) -> date:
+        return near(self.cleaned_data["starts_on"], self.today)
+
+    def clean_anchor(self) -> date | None:
+        anchor = self.cleaned_data["anchor"]
+        return anchor and near(anchor, self.today)
+
+    def chosen(self) -> dict[str, Any]:
+        names = ("starts_on", "settled", "paid", "machine", "anchor", "note")
+        return super().chosen() | {name: self.cleaned_data[name] for name in names}
+
+
+class EndForm(forms.Form):
+    """The last day on which terms hold."""
+
+    last_day = DayField(label="Last day of the terms")
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today = today
-        self.fields["starts_on"].initial = today
+        self.fields["last_day"].initial = today
 
-    def clean_starts_on(self) -> date:
-        day = self.cleaned_data["starts_on"]
-        if not FIRST_YEAR <= day.year <= self.today.year + YEARS_AHEAD:
-            raise ValidationError("That day is too far off to be meant.")
-        return day
-
-    def terms(self) -> list[TermLine]:
-        return [TermLine(TermKind.SHARE, rate_bp=self.cleaned_data["share"])]
+    def clean_last_day(self) -> date:
+        return near(self.cleaned_data["last_day"], self.today)

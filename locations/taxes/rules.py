@@ -105,9 +105,12 @@ class TaxBook:
     def rule(self, location: int, machine: int | None, day: date) -> Rule | None:
         """The rule for a cabinet at a location on a day; None where no jurisdiction or no rule is known."""
         jurisdiction = last_by(self.places.get(location, ()), day)
-        treatment = last_by(self.cabinets.get(machine or 0, ()), day) or Treatment.AMUSEMENT
-        rules = self.rules.get((jurisdiction or 0, treatment), ())
+        rules = self.rules.get((jurisdiction or 0, self.treatment(machine, day)), ())
         return next((rule for rule in reversed(rules) if rule.holds_on(day)), None)
+
+    def treatment(self, machine: int | None, day: date) -> str:
+        """What a play of a cabinet counts as: an amusement, until somebody said something else."""
+        return last_by(self.cabinets.get(machine or 0, ()), day) or Treatment.AMUSEMENT
 
 
 def last_by(dated: Sequence[tuple[date, Any]], day: date) -> Any:

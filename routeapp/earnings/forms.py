@@ -57,6 +57,10 @@ class SpanForm(forms.Form):
         return rules.NAMED[self.name][1](self.today)
 
 
+class QuarterForm(SpanForm):
+    first_choice = "last-quarter"
+
+
 class ProfitForm(SpanForm):
     """The days, by what the statement is added up, and the figure of it that was opened."""
 

@@ -61,11 +61,18 @@ def twelve_months(today: date) -> Span:
     return Span(month_start(today).replace(year=today.year - 1), end)
 
 
+def last_quarter(today: date) -> Span:
+    """The last three months of the calendar that are over, from January, April, July or October on."""
+    end = today.replace(month=(today.month - 1) // 3 * 3 + 1, day=1) - timedelta(days=1)
+    return Span(end.replace(month=end.month - 2, day=1), end)
+
+
 NAMED = {
     "this-week": ("This week", this_week),
     "last-week": ("Last week", last_week),
     "this-month": ("This month", this_month),
     "last-month": ("Last month", last_month),
+    "last-quarter": ("Last quarter", last_quarter),
     "12-weeks": ("Last 12 weeks", twelve_weeks),
     "12-months": ("Last 12 months", twelve_months),
 }

@@ -2,11 +2,13 @@
 
 from django.urls import path
 
-from routeapp.earnings import views, views_profit
+from routeapp.earnings import views, views_profit, views_tax, views_trial
 
 urlpatterns = [
     path("earnings/", views.earnings, name="earnings"),
     path("earnings/takes/", views.earnings_takes, name="earnings-takes"),
+    path("earnings/tax/", views_tax.tax_summary, name="tax-summary"),
+    path("earnings/trial/<int:pk>/", views_trial.trial, name="trial"),
     path("earnings/csv/", views.earnings_csv, name="earnings-csv"),
     path("earnings/profit/", views_profit.profit, name="profit"),
     path("earnings/profit/amounts/", views_profit.profit_amounts, name="profit-amounts"),

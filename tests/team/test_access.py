@@ -123,9 +123,20 @@ EXPECTED = {
     "location-reopen": [OWNER],
     # locations/placements
     "placements": EVERYONE,
+    "tax-summary": OFFICE,
+    "trial": OFFICE,
+    # locations/taxes
+    "tax-rules": OFFICE,
+    "tax-rule-add": OFFICE,
+    "tax-rule": OFFICE,
+    "tax-rule-withdraw": OFFICE,
+    "location-tax": OFFICE,
+    "cabinet-tax": OFFICE,
     # locations/agreements
     "agreements": OFFICE,
     "agreement-add": OFFICE,
+    "agreement": OFFICE,
+    "agreement-end": OFFICE,
     "agreement-withdraw": OFFICE,
     # routeapp/cash
     "cash": EVERYONE,

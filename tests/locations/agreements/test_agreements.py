@@ -82,7 +82,7 @@ def test_terms_to_come_are_not_in_force(owner_client, location, agree):
     agree(date(2099, 1, 1), 4000)
     page = owner_client.get(reverse("agreements", args=[location.pk]))
     assert page.context["current"] == []
-    assert [one.state for one in page.context["agreements"]] == ["to come"]
+    assert [one.state for one in page.context["table"].rows] == ["to come"]
 
 
 def test_page_without_terms_says_what_holds(office_client, location):
@@ -133,7 +133,8 @@ def test_withdrawn_terms_stay_readable_with_who_and_when(owner_client, owner, lo
         owner_client.post(reverse("agreement-withdraw", args=[agreement.pk]))
     agreement.refresh_from_db()
     assert agreement.withdrawn_by == owner
-    page = owner_client.get(reverse("agreements", args=[location.pk])).content.decode()
+    assert "withdrawn" in owner_client.get(reverse("agreements", args=[location.pk])).content.decode()
+    page = owner_client.get(reverse("agreement", args=[agreement.pk])).content.decode()
     assert "90 % of the take" in page
     assert "withdrawn by Ines" in page
 
@@ -161,6 +162,8 @@ def test_route_hands_do_not_see_the_terms(hand_client, location):
 def test_unknown_numbers_are_not_found(owner_client, pk):
     assert owner_client.get(reverse("agreements", args=[pk])).status_code == 404
     assert owner_client.post(reverse("agreement-withdraw", args=[pk])).status_code == 404
+    for name in ("agreement", "agreement-end"):
+        assert owner_client.get(reverse(name, args=[pk])).status_code == 404
 
 
 def test_database_holds_one_start_per_day_and_location(location, agree, owner):

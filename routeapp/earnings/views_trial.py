@@ -1,0 +1,37 @@
+"""What past days would have paid a host under other terms."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+
+from locations.agreements.forms import TermsForm, typed_as
+from locations.agreements.rules import terms_in_words
+from locations.sites.models import Location
+from routeapp.earnings import rules
+from routeapp.earnings.forms import QuarterForm
+from routeapp.earnings.queries_trial import meant, trial_of
+from routeapp.kit import clock, htmx
+from routeapp.kit.access import BOOKKEEPER, OWNER, allow
+
+
+@allow(OWNER, BOOKKEEPER)
+def trial(request: HttpRequest, pk: int) -> HttpResponse:
+    location, now = get_object_or_404(Location.objects.select_related("host"), pk=pk), clock.now()
+    today = clock.local_day(now, location.time_zone)
+    span = QuarterForm(request.GET, today=today)
+    typed = request.GET if request.GET.keys() & TermsForm.base_fields.keys() else None
+    terms = TermsForm(typed)
+    other = meant(location, span.span, terms.lines(), terms.chosen()) if terms.is_valid() else None
+    found = trial_of(location, span.span, other)
+    if typed is None and found.present:
+        terms.initial = typed_as(found.present)
+    context = {
+        "location": location,
+        "form": span,
+        "names": rules.NAMED,
+        "when": rules.in_words(span.span, today),
+        "terms": terms,
+        "trial": found,
+        "present": terms_in_words(found.present) if found.present else "nothing agreed",
+        "other": terms_in_words(other) if other else "",
+    }
+    return htmx.page(request, "routeapp/earnings/trial.html", context, "report")

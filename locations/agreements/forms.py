@@ -21,12 +21,22 @@ SUMS = ("minimum", "cap", "rent", "visit")
 Section = tuple[str, list[list[forms.BoundField]], bool]
 
 
-def _per(label: str) -> forms.ChoiceField:
-    return forms.ChoiceField(label=label, choices=Per.choices, initial=Per.MONTH, required=False)
+class UsualField(forms.ChoiceField):
+    """A choice that is the usual one where nothing was sent: an address with some terms says the others are as ever."""
+
+    def clean(self, value: Any) -> Any:
+        return super().clean(value or self.initial)
+
+    def bound_data(self, data: Any, initial: Any) -> Any:
+        return data or self.initial
 
 
-def _bearer(label: str) -> forms.ChoiceField:
-    return forms.ChoiceField(label=label, choices=Bearer.choices, initial=Bearer.OPERATOR, required=False)
+def _per(label: str) -> UsualField:
+    return UsualField(label=label, choices=Per.choices, initial=Per.MONTH)
+
+
+def _bearer(label: str) -> UsualField:
+    return UsualField(label=label, choices=Bearer.choices, initial=Bearer.OPERATOR)
 
 
 class TermsForm(forms.Form):
@@ -34,20 +44,18 @@ class TermsForm(forms.Form):
 
     share = PercentField(label="The host's share of the take (%)", required=False)
     minimum = MoneyField(label="At least", required=False)
-    minimum_per = _per("every")
+    minimum_per = _per("for")
     cap = MoneyField(label="At most", required=False)
-    cap_per = _per("every")
+    cap_per = _per("for")
     rent = MoneyField(label="Rent", required=False)
-    rent_per = _per("every")
+    rent_per = _per("for")
     visit = MoneyField(label="For each visit", required=False)
     tier_1_above = MoneyField(label="When the take is above", required=False)
     tier_1_share = PercentField(label="the share is (%)", required=False)
     tier_2_above = MoneyField(label="When it is above", required=False)
     tier_2_share = PercentField(label="the share is (%)", required=False)
     tiers_per = _per("These figures are for")
-    tiers_on = forms.ChoiceField(
-        label="A higher share is for", choices=Tiers.choices, initial=Tiers.PART, required=False
-    )
+    tiers_on = UsualField(label="A higher share is for", choices=Tiers.choices, initial=Tiers.PART)
     tax_by = _bearer("Who bears the tax inside the price?")
     card_fees_by = _bearer("Who bears card fees?")
     prize_cost_by = _bearer("Who bears the prizes won?")
@@ -64,10 +72,11 @@ class TermsForm(forms.Form):
             (
                 ("tier_1_above", "tier_1_share"),
                 ("tier_2_above", "tier_2_share"),
-                ("tiers_per", "tiers_on"),
+                ("tiers_per",),
+                ("tiers_on",),
             ),
         ),
-        ("Tax, card fees, prizes, refunds", (("tax_by", "card_fees_by"), ("prize_cost_by", "refunds_by"))),
+        ("Tax, card fees, prizes, refunds", tuple((f"{cost}_by",) for cost in COSTS)),
     )
 
     def first(self) -> list[forms.BoundField]:
@@ -104,14 +113,14 @@ class TermsForm(forms.Form):
         """The terms as figures."""
         said = self.cleaned_data
         shares = [(said.get("share"), 0)] + [(said.get(f"tier_{n}_share"), said.get(f"tier_{n}_above")) for n in TIERS]
-        per = said.get("tiers_per") or Per.MONTH
+        per = said.get("tiers_per", "")
         tiers = [
             TermLine(TermKind.SHARE, rate_bp=rate, above_cents=above, per=per if above else "")
             for number, (rate, above) in enumerate(shares)
             if rate is not None and (above or not number)
         ]
         sums = [
-            TermLine(kind, cents=said[kind], per="" if kind == TermKind.VISIT else said.get(f"{kind}_per") or Per.MONTH)
+            TermLine(kind, cents=said[kind], per="" if kind == TermKind.VISIT else said.get(f"{kind}_per", ""))
             for kind in SUMS
             if said.get(kind)
         ]
@@ -119,8 +128,7 @@ class TermsForm(forms.Form):
 
     def chosen(self) -> dict[str, Any]:
         """How the terms are meant, by column of an agreement."""
-        bearers = {f"{cost}_by": self.cleaned_data.get(f"{cost}_by") or Bearer.OPERATOR for cost in COSTS}
-        return {"tiers_on": self.cleaned_data.get("tiers_on") or Tiers.PART, **bearers}
+        return {name: self.cleaned_data[name] for name in ("tiers_on", *(f"{cost}_by" for cost in COSTS))}
 
 
 def typed_as(deal: Deal) -> dict[str, Any]:
@@ -162,7 +170,7 @@ class AgreementForm(TermsForm):
     FIRST = ("share", "starts_on", "settled", "paid")
     SECTIONS = (
         *TermsForm.SECTIONS,
-        ("One cabinet alone, other days of settling, a note", (("machine", "anchor"), ("note",))),
+        ("One cabinet alone, other days of settling, a note", (("machine",), ("anchor",), ("note",))),
     )
 
     def __init__(self, *args: Any, location: Location, today: date, **kwargs: Any) -> None:

@@ -38,14 +38,14 @@ AGREEMENTS = Table(
 def agreements(request: HttpRequest, pk: int) -> HttpResponse:
     location = get_object_or_404(Location.objects.select_related("host"), pk=pk)
     listed = queries.agreements_of(location, clock.local_day(clock.now(), location.time_zone))
-    current = [one for one in listed if one.state == "in force"]
+    current = sorted((one for one in listed if one.state == "in force"), key=lambda one: one.about)
     context = {"location": location, "current": current, "any": bool(listed)}
     return AGREEMENTS.answer(request, "locations/agreements/agreement_list.html", listed, **context)
 
 
 @allow(OWNER, BOOKKEEPER)
 def agreement(request: HttpRequest, pk: int) -> HttpResponse:
-    location = get_object_or_404(Location.objects.select_related("host"), agreements=pk)
+    location = get_object_or_404(Location.objects.select_related("host"), agreements__pk=pk)
     listed = queries.agreements_of(location, clock.local_day(clock.now(), location.time_zone))
     one = next(one for one in listed if one.agreement.pk == pk)
     return htmx.page(request, "locations/agreements/agreement.html", {"location": location, "one": one})

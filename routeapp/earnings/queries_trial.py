@@ -23,6 +23,10 @@ class Tried:
     other: int | None
 
     @property
+    def days(self) -> str:
+        return f"{self.stretch.since:%-d %b} – {self.stretch.until:%-d %b %Y}"
+
+    @property
     def difference(self) -> int | None:
         return None if self.other is None else self.other - self.present
 

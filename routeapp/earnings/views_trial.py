@@ -9,8 +9,19 @@ from locations.sites.models import Location
 from routeapp.earnings import rules
 from routeapp.earnings.forms import QuarterForm
 from routeapp.earnings.queries_trial import meant, trial_of
-from routeapp.kit import clock, htmx
+from routeapp.kit import clock, htmx, sheets
 from routeapp.kit.access import BOOKKEEPER, OWNER, allow
+from routeapp.kit.tables import Column, Table
+
+PRESENT = (
+    Column("days", "Days", "days", order=False),
+    Column("take", "Take", "take", "cash", adds_up=True),
+    Column("present", "Present terms", "present", "cash", adds_up=True),
+)
+OTHER = (
+    Column("other", "Other terms", "other", "cash", adds_up=True),
+    Column("difference", "More or less", "difference", "cash", adds_up=True),
+)
 
 
 @allow(OWNER, BOOKKEEPER)
@@ -24,7 +35,11 @@ def trial(request: HttpRequest, pk: int) -> HttpResponse:
     found = trial_of(location, span.span, other)
     if typed is None and found.present:
         terms.initial = typed_as(found.present)
+    table = Table("trial of terms", (*PRESENT, *(OTHER if other else ()))).shown(request.GET, found.rows)
+    if request.GET.get("as") == "csv":
+        return sheets.download(table.lines(), f"terms tried at {location}")
     context = {
+        "table": table,
         "location": location,
         "form": span,
         "names": rules.NAMED,
@@ -34,4 +49,5 @@ def trial(request: HttpRequest, pk: int) -> HttpResponse:
         "present": terms_in_words(found.present) if found.present else "nothing agreed",
         "other": terms_in_words(other) if other else "",
     }
-    return htmx.page(request, "routeapp/earnings/trial.html", context, "report")
+    part = "rows" if request.htmx.target == "rows" else "report"
+    return htmx.page(request, "routeapp/earnings/trial.html", context, part)

@@ -66,8 +66,11 @@ def lived_in(business, owner, route_hand):
         "import": {"uuid": a_sheet(owner).pk}, "visit": {"uuid": visit.pk}, "label": cabinet,
         **bought(owner, machine.model),
     }  # fmt: skip
+    rule = {"pk": _tax_rule(owner).pk}
     special = {
-        "agreement-add": place, "agreements": place, "contact-add": {"pk": host.pk}, "fault-add": cabinet,
+        "agreement-add": place, "agreements": place, "location-tax": place, "trial": place, "cabinet-tax": cabinet,
+        "tax-rules": bare, "tax-rule": rule, "tax-rule-withdraw": rule, "tax-summary": bare,
+        "contact-add": {"pk": host.pk}, "fault-add": cabinet,
         "meter-add": cabinet, "visit-start": place, "label-renew": cabinet, "placement-assign": bare,
         "bag-count-withdraw": None, "bag-counts": bare, "deposits": bare,
         "order-unordered": bare, "order-document": None,
@@ -87,6 +90,13 @@ def _agreement(world, owner):
         location=world.location, starts_on=START.date(), terms=[TermLine("share", 4000)], settled="month", paid="cash",
         by=owner, at=START, received_at=START,
     )  # fmt: skip
+
+
+def _tax_rule(owner):
+    from locations.taxes.actions import add_rule
+
+    rule = {"jurisdiction": "Port County", "treatment": "amusement", "how": "rate", "millionths": 40_000}
+    return add_rule(**rule, valid_from=START.date(), source="county order 12", by=owner, at=START)
 
 
 def addresses(lived_in):

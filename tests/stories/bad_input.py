@@ -13,7 +13,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import URLResolver, get_resolver
 from PIL import Image
 
-from locations.models import Agreement, Contact
+from locations.models import Agreement, Contact, Jurisdiction, TaxRule
 from machines.models import ArrivalPhoto, Fault, Label
 from machines.papers.actions import add_paper
 from routeapp.cash import actions as cash
@@ -90,6 +90,10 @@ def make_everything(owner):
     host = world.location.host
     contact = Contact.objects.create(host=host, name="Mika")
     agreement = Agreement.objects.create(location=world.location, starts_on=date(2026, 1, 1), **who)
+    tax_rule = TaxRule.objects.create(
+        jurisdiction=Jurisdiction.objects.create(name="Port County"), valid_from=date(2026, 1, 1), millionths=40_000,
+        source="county order 12", **who,
+    )  # fmt: skip
     van = Place.objects.create(kind=PlaceKind.VAN, name="Van", person=owner)
     mix = Mix.objects.create(name="Summer")
     MixLine.objects.create(mix=mix, prize=world.prizes[0], quantity=3)
@@ -117,7 +121,7 @@ def make_everything(owner):
     return SimpleNamespace(
         **vars(world), planned=planned(owner, world.location),
         received=received, by_name=by_name | settled, paper=paper, bought=bought(owner, machine.model),
-        machine=machine, host=host, contact=contact, agreement=agreement, van=van, mix=mix,
+        machine=machine, host=host, contact=contact, agreement=agreement, tax_rule=tax_rule, van=van, mix=mix,
         sheet=a_sheet(owner), delivery=delivery, visit=visit, bag=bag, count=BagCount.objects.get(), photo=photo,
     )  # fmt: skip
 
@@ -167,7 +171,10 @@ def kwargs_of(world):
         "fault-parts": {"pk": Fault.objects.get().pk},
         "bag-count-withdraw": {"pk": world.count.pk},
         "contact-edit": {"pk": world.contact.pk},
-        "agreement-withdraw": {"pk": world.agreement.pk},
+        **dict.fromkeys(("agreement", "agreement-end", "agreement-withdraw"), {"pk": world.agreement.pk}),
+        **dict.fromkeys(("tax-rule", "tax-rule-withdraw"), {"pk": world.tax_rule.pk}),
+        **dict.fromkeys(("location-tax", "trial"), location),
+        "cabinet-tax": cabinet,
         "fault-fix": {"pk": Fault.objects.get().pk},
         "label-page": {"code": "K7R2M9QX"},
         "model-edit": {"pk": world.machine.model_id},

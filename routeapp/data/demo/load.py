@@ -25,6 +25,7 @@ from routeapp.data.demo.buying import buy
 from routeapp.data.demo.cast import Cast, write_cast
 from routeapp.data.demo.costs import decide
 from routeapp.data.demo.story import LOCATIONS, MONTHS, SEED, begin, play
+from routeapp.data.demo.terms import agree_further
 from routeapp.stock.actions_papers import Delivered, carry, deliver
 from routeapp.visits.actions import record_visit
 from routeapp.visits.actions_assign import MeterShown, assign, take_away
@@ -54,6 +55,7 @@ def load(
     say(f"{month}: {visits} visits")
     buy(cast, local)
     decide(cast, local)
+    agree_further(cast, local)
 
 
 def _facts(cast: Cast, event: told.Event) -> dict[str, Any]:

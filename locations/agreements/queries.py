@@ -26,6 +26,14 @@ def deals_for(location_ids: Iterable[int]) -> dict[int, list[Deal]]:
     return found
 
 
+def own_terms(day: date) -> list[Agreement]:
+    """The agreements about single cabinets that are in force on a day, with location and cabinet."""
+    about = Agreement.objects.live().filter(machine__isnull=False)
+    deals = deals_for(about.values_list("location", flat=True)).values()
+    holding = [deal.agreement for each in deals for deal in each if deal.machine and deal.holds_on(day)]
+    return list(about.filter(pk__in=holding).select_related("location", "machine").order_by("location__name", "pk"))
+
+
 def deal(agreement: Agreement, ends_on: date | None = None) -> Deal:
     """An agreement as figures. Two weeks are counted from its start where it names no day."""
     terms = (

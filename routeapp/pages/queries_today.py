@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db.models import Exists, OuterRef, Subquery
 
-from locations.agreements.queries import deals_for
+from locations.agreements.queries import deals_for, own_terms
 from locations.agreements.rules_terms import deal_on
 from locations.placements.models import Placement
 from locations.placements.queries import standing
@@ -215,12 +215,17 @@ def _silent(placements: list[Placement], fills: dict[int, Fill], recent: Book, n
 
 
 def _without_agreement(day: date) -> Iterator[Need]:
-    stands = Placement.objects.filter(ended_at=None, location__closed_on=None).values_list("location", "machine")
+    stands = Placement.objects.filter(ended_at=None, location__closed_on=None)
+    stands = set(stands.values_list("location", "machine"))
     deals = deals_for({location for location, _ in stands})
     bare = {location for location, machine in stands if deal_on(deals.get(location, ()), day, machine) is None}
     for location in Location.objects.filter(pk__in=bare):
         why = "Cabinets stand here and no terms are in force."
         yield Need(location.name, why, None, location.time_zone, "agreement-add", location.pk, "Write down the terms")
+    for one in own_terms(day):
+        if (one.location_id, one.machine_id) not in stands:
+            what, why = f"{one.machine} at {one.location}", "The cabinet left, but terms for it alone go on there."
+            yield Need(what, why, None, one.location.time_zone, "agreement-end", one.pk, "End them")
 
 
 @dataclass(frozen=True)

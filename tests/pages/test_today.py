@@ -1,10 +1,12 @@
 """What Today says needs somebody, and what it leaves in peace."""
 
 import uuid
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
+from locations.agreements.actions import add_agreement
+from locations.agreements.rules_terms import TermLine
 from machines.cabinets.actions import change_status
 from machines.faults.actions import fix_fault, report_fault
 from routeapp.pages.queries_today import today
@@ -141,6 +143,16 @@ def test_location_without_agreement_is_named_while_a_cabinet_stands_there(owner)
     assert ("No agreement", empty.name) not in needs()
 
 
+def test_terms_of_a_cabinet_that_left_are_named(owner):
+    route = calm_route(owner)
+    facts = {"by": owner, "at": NOW, "received_at": NOW, "settled": "month", "paid": "cash"}
+    terms = {"terms": [TermLine("share", 5000)], "starts_on": date(2026, 3, 2)}
+    for location in (route.cafe, route.arcade):
+        add_agreement(location=location, machine=route.meters[2].machine, **terms, **facts)
+
+    assert needs() == [("No agreement", "C3 at Lantern Arcade")]
+
+
 def test_queries_stay_the_same_with_more_of_everything(owner, django_assert_num_queries):
     def wrong(route, number, location):
         facts = {"by": owner, "at": story.utc(19, 8), "received_at": NOW}
@@ -153,9 +165,9 @@ def test_queries_stay_the_same_with_more_of_everything(owner, django_assert_num_
 
     route = calm_route(owner)
     wrong(route, 1, route.arcade)
-    with django_assert_num_queries(30):
+    with django_assert_num_queries(31):
         today(NOW, "UTC")
     wrong(route, 2, route.arcade)
     wrong(route, 3, route.cafe)
-    with django_assert_num_queries(30):
+    with django_assert_num_queries(31):
         today(NOW, "UTC")

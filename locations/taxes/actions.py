@@ -50,11 +50,11 @@ def add_rule(
 
 def _jurisdiction(name: str, by: Any, at: datetime) -> Jurisdiction:
     """The one of that name, however it is spelled, locked; or a new one."""
-    found = Jurisdiction.objects.select_for_update().filter(name__iexact=name).first()
-    if found is None:
-        found = Jurisdiction.objects.create(name=name)
-        audit.record("added", found, by=by, at=at)
-    return found
+    if not Jurisdiction.objects.filter(name__iexact=name).exists():
+        made, is_new = Jurisdiction.objects.get_or_create(name=name)
+        if is_new:
+            audit.record("added", made, by=by, at=at)
+    return Jurisdiction.objects.select_for_update().filter(name__iexact=name)[0]
 
 
 @transaction.atomic

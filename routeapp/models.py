@@ -1,9 +1,11 @@
 """The tables of running the route; each feature keeps its own models."""
 
 from routeapp.books.models import MonthClose
+from routeapp.cards.models import CardMatch, CardRow, CardStatement, ReaderMove
 from routeapp.cash.models import Bag, BagCount, BagMove, BlindCount, CashMove, Sealed
 from routeapp.cash.models_bank import BankFigure, BankRow, Deposit, Matched, Statement
 from routeapp.data.imports.models import Brought, RememberedColumns, SheetImport
+from routeapp.expenses.models import Expense, MileageRate, Refund, Trip
 from routeapp.planning.models_rounds import (
     CalendarLink,
     Driver,
@@ -32,15 +34,20 @@ __all__ = [
     "Brought",
     "Business",
     "CalendarLink",
+    "CardMatch",
+    "CardRow",
+    "CardStatement",
     "CashMove",
     "Delivery",
     "Deposit",
     "Driver",
+    "Expense",
     "Holding",
     "HostPayment",
     "Letter",
     "LoadTick",
     "Matched",
+    "MileageRate",
     "Mix",
     "MixLine",
     "MonthClose",
@@ -50,6 +57,8 @@ __all__ = [
     "Prize",
     "PrizeCost",
     "Proposal",
+    "ReaderMove",
+    "Refund",
     "RememberedColumns",
     "Remittance",
     "Round",
@@ -68,6 +77,7 @@ __all__ = [
     "StockCount",
     "StockMove",
     "TimesKept",
+    "Trip",
     "Vehicle",
     "Visit",
 ]

@@ -45,11 +45,17 @@ class MeterInterval:
     meter: Meter
     interval: Interval
     source: UUID | None = None
+    by_card: int | None = 0  # what of the money was paid by card, in minor units, where somebody knows
 
     @property
     def cents(self) -> int | None:
         """What the counts are worth, in whole minor units."""
         return None if self.interval.counts is None else self.interval.counts * self.meter.value_cents
+
+    @property
+    def cash_cents(self) -> int | None:
+        """What of that should have gone into the cash box; None also while nobody knows what was paid by card."""
+        return None if self.cents is None or self.by_card is None else self.cents - self.by_card
 
 
 def shown(reading: Reading) -> Shown:

@@ -6,6 +6,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from routeapp.cash import queries, rules
 from routeapp.cash.models import Bag, BagCount, BagMove, CashMove, Holder, How, Purse
@@ -51,13 +52,14 @@ def append(*, moves: Sequence[CashMove], by: Any, at: datetime) -> None:
     insert(kept)
 
 
-def take_back(*, sources: Iterable[UUID], by: Any, at: datetime) -> None:
-    """Reverse every move that the documents `sources` brought."""
-    reverse(moves=CashMove.objects.filter(source__in=list(sources), reverses=None, reversed_by=None), by=by, at=at)
+def take_back(*, sources: Iterable[UUID] | QuerySet, by: Any, at: datetime) -> None:
+    """Reverse every move that the documents `sources` (ids, or a query for them) brought."""
+    wanted = sources if isinstance(sources, QuerySet) else list(sources)
+    reverse(moves=CashMove.objects.filter(source__in=wanted, reverses=None, reversed_by=None), by=by, at=at)
 
 
 def reverse(*, moves: Iterable[CashMove], by: Any, at: datetime) -> None:
-    """Append the same moves the other way; none of them may have been reversed before."""
+    """Undo moves that stand by equal ones the other way."""
     append(moves=[_reversed(move) for move in moves], by=by, at=at)
 
 
@@ -169,7 +171,7 @@ def _moves_of_count(bag: Bag) -> list[CashMove]:
     count = bag.counts.filter(withdrawn_at=None).order_by("-at", "-uuid").first()
     if count is None:
         return []
-    difference = count.cents - queries.noted_cents(bag)
+    difference = count.cents - queries.noted_cents(bag) - queries.spent_since(bag)(count.at)
     contents = list(bag.contents.filter(withdrawn_at=None).order_by("at", "source"))
     if contents and difference >= 0:
         shares = rules.share_out(difference, [one.estimate_cents for one in contents])

@@ -1,6 +1,7 @@
 """Where the money is: bags, what they hold, who has them."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from datetime import datetime
 from uuid import UUID
 
 from django.db.models import Case, Count, Exists, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
@@ -56,9 +57,22 @@ def held_cents(bag: UUID, besides: Iterable[UUID]) -> int:
 
 
 def noted_cents(bag: Bag) -> int:
-    """What should be in a bag by what visits said: cash counted at the site less what hosts were paid out of it."""
+    """What should be in a bag by what was said: cash counted at the site less what was paid out of it since."""
     said = CashMove.objects.filter(bag=bag).exclude(source=bag.uuid).exclude(to_purse=Purse.BANK)
     return said.exclude(from_purse=Purse.BANK).aggregate(all=in_and_out(Purse.BAG))["all"]
+
+
+def spent_since(bag: Bag) -> Callable[[datetime], int]:
+    """What was spent out of a bag, or given back to players, after a moment: it was still there when it was counted."""
+    spent = CashMove.objects.filter(Q(to_purse__in=SPENT) | Q(from_purse__in=SPENT), bag=bag)
+    rows = [
+        (at, cents if to_purse in SPENT else -cents)
+        for at, cents, to_purse in spent.values_list("at", "cents", "to_purse")
+    ]
+    return lambda moment: sum(cents for at, cents in rows if at > moment)
+
+
+SPENT = (Purse.COSTS, Purse.REFUNDS)
 
 
 def moves() -> QuerySet:
@@ -70,6 +84,13 @@ def take(moves: QuerySet | None = None) -> QuerySet:
     """The moves that are take: money players put in (and what a correction took back)."""
     return (CashMove.objects.all() if moves is None else moves).filter(
         Q(from_purse=Purse.PLAYERS) | Q(to_purse=Purse.PLAYERS)
+    )
+
+
+def card_sales(moves: QuerySet) -> QuerySet:
+    """Those of the moves that are take by card."""
+    return moves.filter(
+        Q(from_purse=Purse.PLAYERS, to_purse=Purse.CARDS) | Q(from_purse=Purse.CARDS, to_purse=Purse.PLAYERS)
     )
 
 

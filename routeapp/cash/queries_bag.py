@@ -12,7 +12,7 @@ from locations.sites.models import Location
 from machines.cabinets.models import Machine
 from routeapp.cash import rules
 from routeapp.cash.models import Bag, BagCount, CashMove, Purse, Sealed
-from routeapp.cash.queries import bags, in_and_out, noted_cents
+from routeapp.cash.queries import bags, in_and_out, noted_cents, spent_since
 from routeapp.kit import clock, money
 
 
@@ -84,11 +84,11 @@ def difference(bag: Bag, inside: Iterable[Content]) -> Callable[[int], int | Non
 
 def counts(bag: Bag, inside: Iterable[Content]) -> list[BagCount]:
     """All counts of a bag, newest first, each with its `difference`; withdrawn ones too. The first live one `holds`."""
-    off = difference(bag, inside)
+    off, spent = difference(bag, inside), spent_since(bag)
     listed = list(bag.counts.select_related("by", "second", "withdrawn_by").order_by("-at", "-uuid"))
     live = [one for one in listed if one.withdrawn_at is None]
     for one in listed:
-        one.difference = off(one.cents)
+        one.difference = off(one.cents - spent(one.at))
         one.holds = one in live[:1]
         one.pieces = rules.pieces(one.lines, money.active())
     return listed

@@ -8,7 +8,7 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib.auth import get_user_model
-from django.db.models import Q
+from django.db.models import Max, Q
 from django.db.models.functions import Coalesce
 
 from locations.placements.models import Placement
@@ -16,7 +16,7 @@ from locations.sites.models import Location
 from machines.cabinets.models import Machine
 from machines.cabinets.queries_meters import MeterInterval
 from routeapp.cash.models import CashMove
-from routeapp.cash.queries import TAKE, counted_later, take
+from routeapp.cash.queries import TAKE, card_sales, counted_later, take
 from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_figures import Line
 from routeapp.kit import clock
@@ -120,6 +120,7 @@ def _lines(
             yield _line(entry, by_source.get(entry.pk, []), takes.get(entry.pk), won_here, variances, locations)
     stretches = visits.outside_visits(by_source, {entry.pk for entry in entries})
     yield from _outside(stretches, won, locations, stays)
+    yield from _by_card(since, until)
 
 
 ENTRY = ("pk", "machine_id", "at", "cash", "visit_id", "visit__location_id", "visit__by_id")
@@ -129,10 +130,20 @@ def _takes(entries: list[Any], since: datetime, until: datetime) -> dict[UUID, t
     """(minor units, day) by service entry that was counted. The day was written down with the money and holds."""
     before = [entry.pk for entry in entries if entry.at < since]
     days = Q(day__gte=(since - SLACK).date(), day__lte=(until + SLACK).date())
-    rows = take(CashMove.objects.filter(days | Q(entry__in=before))).order_by().values_list("entry", "day")
+    cash = CashMove.objects.filter(days | Q(entry__in=before), entry__isnull=False)
+    rows = take(cash).order_by().values_list("entry", "day")
     counted = counted_later([entry.pk for entry in entries if entry.cash == CashTaken.SEALED])
     empty: dict[UUID, tuple[int, date | None]] = dict.fromkeys(counted, (0, None))
     return empty | {entry: (cents, day) for entry, day, cents in rows.annotate(cents=TAKE) if cents}
+
+
+def _by_card(since: datetime, until: datetime) -> Iterable[Line]:
+    """What players paid by card, a line for each cabinet, location and day: no service entry brings it."""
+    days = CashMove.objects.filter(day__gte=(since - SLACK).date(), day__lte=(until + SLACK).date())
+    rows = card_sales(days).order_by().values_list("machine", "location", "day")
+    for machine, location, day, cents, last in rows.annotate(cents=TAKE, last=Max("at")):
+        if cents:
+            yield Line(machine=machine, location=location, day=day, at=last, take=cents, by_card=cents)
 
 
 @dataclass(frozen=True)

@@ -44,7 +44,7 @@ def _figures(figures: Figures) -> list[Any]:
 
 
 TAKES_HEAD = (
-    *("day", "moment", "location", "cabinet", "person", "take", "expected", "over (+) or short (-)"),
+    *("day", "moment", "location", "cabinet", "person", "take", "of that by card", "expected", "over (+) or short (-)"),
     *("plays", "prizes won", "cost of prizes won", "visit"),
 )
 
@@ -61,6 +61,7 @@ def takes(lines: Iterable[Listed]) -> Iterator[list[Any]]:
             one.machine.code,
             one.person,
             None if line.uncounted else amount(line.take),
+            amount(line.by_card),
             amount(line.expected),
             amount(line.variance),
             line.plays,

@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import DateField, Func, QuerySet
 
 from routeapp.cash.models import CashMove
-from routeapp.cash.queries import TAKE, take
+from routeapp.cash.queries import TAKE, card_sales, take
 
 
 class Monday(Func):
@@ -40,6 +40,11 @@ def take_by_week(since: date, until: date, **only: Any) -> dict[date, int]:
 def take_by(key: str, since: date, until: date) -> dict[int, int]:
     """Minor units by "location" or "machine"."""
     return dict(take_of(since, until).values_list(key).annotate(cents=TAKE))
+
+
+def by_card_between(since: date, until: date, **only: Any) -> int:
+    """What of the take was paid by card."""
+    return card_sales(take_of(since, until, **only)).aggregate(cents=TAKE)["cents"] or 0
 
 
 def take_between(since: date, until: date, **only: Any) -> int:

@@ -9,7 +9,8 @@ from uuid import UUID
 
 @dataclass(frozen=True)
 class Line:
-    """What one service entry brought, or what was read and counted outside visits (`visit` is None).
+    """What one service entry brought, or what was read and counted outside visits (`visit` is None), or what was paid
+    by card on a day (`by_card`, all of its take).
 
     `uncounted` says that its money lies in a bag nobody counted; `read`, that a meter tells its plays; `left_out`,
     that they are in question; `reckoned`, that a variance is known or will be (None until then).
@@ -22,6 +23,7 @@ class Line:
     visit: UUID | None = None
     person: int | None = None
     take: int = 0
+    by_card: int = 0
     uncounted: bool = False
     plays: int = 0
     read: bool = False
@@ -41,6 +43,7 @@ class Figures:
     visits: int = 0
     days: int = 0  # on how many days there was a visit
     take: int = 0
+    by_card: int = 0
     uncounted: int = 0
     plays: int = 0
     left_out: int = 0
@@ -79,6 +82,7 @@ def add_up(lines: Iterable[Line]) -> Figures:
         visits=sum(line.visit is not None for line in lines),
         days=len({line.day for line in lines if line.visit is not None}),
         take=sum(line.take for line in lines),
+        by_card=sum(line.by_card for line in lines),
         uncounted=sum(line.uncounted for line in lines),
         plays=sum(line.plays for line in lines),
         left_out=sum(line.left_out for line in lines),

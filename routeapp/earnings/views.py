@@ -61,14 +61,19 @@ def _to_cabinet(one: Listed) -> str:
     return reverse("cabinet", args=[one.machine.code])
 
 
+def _outside(line: rules_figures.Line) -> str:
+    return "paid by card" if line.by_card else "noted outside visits"
+
+
 TAKES = Table(
     "takes",
     (
         Column("when", "When", "line.at", "moment", zone="location.time_zone", link=_to_visit),
-        Column("who", "Who", lambda one: one.person if one.line.visit else "noted outside visits"),
+        Column("who", "Who", lambda one: one.person if one.line.visit else _outside(one.line)),
         Column("cabinet", "Cabinet", "machine.code", link=_to_cabinet),
         Column("location", "Location", "location.name"),
         Column("take", "Take", lambda one: None if one.line.uncounted else one.line.take, "cash", adds_up=True),
+        Column("by_card", "By card", lambda one: one.line.by_card or None, "cash", adds_up=True),
         Column("expected", "Expected", "line.expected", "cash"),
         Column("cash", "Over or short", lambda one: one.line.variance if one.line.reckoned else None, "over_short"),
         Column("plays", "Plays", lambda one: None if one.line.left_out else one.line.plays, "count", adds_up=True),

@@ -14,7 +14,7 @@ from machines.cabinets.queries import CurrentSettings
 from machines.faults.models import Fault
 from machines.faults.queries import faults
 from routeapp.earnings.queries_report import week_bars
-from routeapp.earnings.queries_take import take_by_week
+from routeapp.earnings.queries_take import by_card_between, take_by_week
 from routeapp.earnings.rules import Span
 from routeapp.kit import charts, clock
 from routeapp.pages.queries_fill import LOOK_BACK, fills_of
@@ -37,6 +37,7 @@ class Takes:
     bars: charts.Bars
     last_span: Span
     last: int
+    last_by_card: int
     before_span: Span
     before: int
 
@@ -56,6 +57,7 @@ def takes(now: datetime, zone: str, **only: int) -> Takes:
         bars=week_bars(cents, None, today),
         last_span=Span(last[0][0].since, last[-1][0].until),
         last=sum(amount for _, amount in last),
+        last_by_card=by_card_between(last[0][0].since, last[-1][0].until, **only),
         before_span=Span(before[0][0].since, before[-1][0].until),
         before=sum(amount for _, amount in before),
     )

@@ -23,6 +23,7 @@ from routeapp.earnings.queries import Book, book, names_of
 from routeapp.earnings.queries_take import take_between
 from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_remarks import FEW_PLAYS
+from routeapp.expenses.queries import undecided
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
 from routeapp.pages.queries_fill import fills_of
@@ -71,9 +72,11 @@ def today(now: datetime, zone: str) -> Today:
     recent = book(Span(day - RECENT, day + timedelta(days=1)))
     placements = list(standing().select_related("machine__model", "location").order_by("machine__code"))
     fills, faults = fills_of(placements, now), list(open_faults()[:MOST_FAULTS])
+    waiting = {one.pk: one for one in undecided()[:MOST_FAULTS]}
     needs = [
         ("Nobody can play", [_fault(one) for one in faults if one.stops_play] + list(_out_of_order(faults))),
-        ("Faults and what players report", [_fault(one) for one in faults if not one.stops_play]),
+        ("Players who wait for their money", [_waits(one) for one in waiting.values()]),
+        ("Faults and what players report", [_fault(one) for one in faults if _is_only_told(one, waiting)]),
         ("Cash out of line", list(_short(recent))),
         ("Times in doubt", [_doubt(one) for one in doubts()]),
         ("Meters in question", list(_questions(recent))),
@@ -113,6 +116,18 @@ def _fault(fault: Fault) -> Need:
         argument=fault.pk,
         action="Mark as fixed",
         bad=fault.stops_play,
+    )
+
+
+def _is_only_told(fault: Fault, waiting: dict[int, Fault]) -> bool:
+    return not fault.stops_play and fault.pk not in waiting
+
+
+def _waits(fault: Fault) -> Need:
+    lost = f"Lost {as_text(fault.amount_cents)}. " if fault.amount_cents else ""
+    why = f"{lost}{fault.text} ({fault.get_via_display().lower()})"
+    return Need(
+        f"{fault.machine.code} {fault.machine.model.name}", why, fault.at, "", "refund-report", fault.pk, "Decide"
     )
 
 

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Hashable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from operator import itemgetter
 from typing import Any
@@ -14,6 +14,7 @@ from django.db.models.functions import Coalesce
 from machines.cabinets import queries_meters
 from machines.cabinets.models import Counts, Machine
 from machines.cabinets.queries_meters import MeterInterval
+from routeapp.cards import queries_plays as cards
 from routeapp.cash import queries as cash
 from routeapp.stock import queries as stock
 from routeapp.stock.models import StockMove
@@ -44,6 +45,7 @@ class EntryFigures:
     prizes_won: int
     prize_cost: int
     questions: tuple[str, ...]
+    by_card: int | None = 0  # what of the plays was paid by card; None while no statement tells
 
     @property
     def payout(self) -> float | None:
@@ -97,9 +99,21 @@ def intervals_by_source(
 ) -> dict[UUID | None, list[MeterInterval]]:
     """Intervals that end between two moments, and before them as far as variances reach, by the document behind."""
     by_source: dict[UUID | None, list[MeterInterval]] = defaultdict(list)
-    for one in queries_meters.intervals(machine_ids, since, until, reach=_floor("machine", since)):
+    for one in with_cards(
+        machine_ids, queries_meters.intervals(machine_ids, since, until, reach=_floor("machine", since))
+    ):
         by_source[one.source].append(one)
     return by_source
+
+
+def with_cards(machines: list[int], intervals: Iterable[MeterInterval]) -> list[MeterInterval]:
+    """Intervals of these cabinets with what of their money was paid by card: the box does not hold that."""
+    found = list(intervals)
+    stretches = [(one.meter.machine_id, one.interval.start.at, one.interval.end.at) for one in found]
+    return [
+        replace(one, by_card=cents) if cents != 0 else one
+        for one, cents in zip(found, cards.by_card(machines, stretches), strict=True)
+    ]
 
 
 def telling(intervals: list[MeterInterval], counts: str) -> MeterInterval | None:
@@ -107,9 +121,13 @@ def telling(intervals: list[MeterInterval], counts: str) -> MeterInterval | None
 
 
 def expected_cents(intervals: list[MeterInterval]) -> tuple[bool, int | None]:
-    """(whether a meter tells the money, how much it says): money in where there is such a meter, else plays."""
-    meter = telling(intervals, Counts.MONEY_IN) or telling(intervals, Counts.PLAYS)
-    return meter is not None, meter.cents if meter else None
+    """(whether a meter tells the money, how much cash it says): money in where there is such a meter, else plays."""
+    meter = tells_money(intervals)
+    return meter is not None, meter.cash_cents if meter else None
+
+
+def tells_money(intervals: list[MeterInterval]) -> MeterInterval | None:
+    return telling(intervals, Counts.MONEY_IN) or telling(intervals, Counts.PLAYS)
 
 
 def plays(intervals: list[MeterInterval]) -> int | None:
@@ -149,7 +167,7 @@ def reckonings(
     for (machine, at), each in outside_visits(by_source, {entry.pk for entry in entries}).items():
         meter = telling(each, Counts.MONEY_IN if machine in with_money else Counts.PLAYS)
         if meter and machine in stops and at > stops[machine][0][0]:
-            stops[machine].append((at, rules.Stop((machine, at), True, meter.cents, False, 0)))
+            stops[machine].append((at, rules.Stop((machine, at), True, meter.cash_cents, False, 0)))
     return {
         machine: rules.reckon(stop for _, stop in sorted(each, key=itemgetter(0))) for machine, each in stops.items()
     }
@@ -174,6 +192,7 @@ def _figures(
     entry: ServiceEntry, intervals: list[MeterInterval], takes: dict, won: dict, variances: dict
 ) -> EntryFigures:
     prizes, cost = won.get(entry.pk, (0, 0))
+    meter = tells_money(intervals)
     uncounted = entry.cash == CashTaken.SEALED and entry.pk not in takes
     return EntryFigures(
         entry=entry,
@@ -185,6 +204,7 @@ def _figures(
         prizes_won=prizes,
         prize_cost=cost,
         questions=tuple(one.interval.question for one in intervals if one.interval.question),
+        by_card=meter.by_card if meter else 0,
     )
 
 

@@ -4,9 +4,10 @@ from datetime import datetime
 from uuid import UUID
 
 from machines.cabinets import queries_meters
-from machines.cabinets.models import Counts, Machine, Meter
+from machines.cabinets.models import Machine, Meter
 from machines.cabinets.queries_meters import MeterInterval
 from machines.cabinets.rules import Explanation
+from routeapp.cards.queries_plays import with_readers
 from routeapp.cash import queries as cash
 from routeapp.kit import money
 from routeapp.kit.prepared import Prepared
@@ -21,13 +22,14 @@ def questions(document: Document) -> dict[str, str]:
     replaced = _entries_of(document.replaces) if document.replaces else []
     found = {**_about_places(document), **_about_payment(document, replaced)}
     meters = _read(document)
+    readers = with_readers(part.machine for part in document.entries)
     for number, part in enumerate(document.entries):
         intervals = _intervals(part, document, meters, replaced)
         for place, reading in enumerate(part.readings):
             one = intervals.get(reading.meter)
             if one and one.interval.question and reading.explained_as == Explanation.NONE:
                 found[f"entries.{number}.readings.{place}.value"] = f"{one.interval.question} Is that right?"
-        if text := _about_cash(part, list(intervals.values()), document.arrived_at):
+        if text := _about_cash(part, list(intervals.values()), document.arrived_at, part.machine in readers):
             found[f"entries.{number}.cash"] = text
     return found
 
@@ -95,11 +97,12 @@ def _entries_of(visit: UUID) -> list[UUID]:
     return list(ServiceEntry.objects.filter(visit=visit).values_list("pk", flat=True))
 
 
-def _about_cash(part: EntryPart, intervals: list[MeterInterval], at: datetime) -> str:
-    told = queries.telling(intervals, Counts.MONEY_IN) or queries.telling(intervals, Counts.PLAYS)
+def _about_cash(part: EntryPart, intervals: list[MeterInterval], at: datetime, by_card: bool) -> str:
+    """Nothing is asked while no statement tells what of the plays was paid by card."""
+    told = queries.tells_money(queries.with_cards([part.machine], intervals) if by_card else intervals)
     if part.cash.taken != "counted" or told is None:
         return ""
-    off = _carried(told, at).with_stop(told.cents, part.cash.cents)
+    off = _carried(told, at).with_stop(told.cash_cents, part.cash.cents)
     if off is None or abs(off) <= told.meter.machine.price_cents:
         return ""
     word = "short" if off < 0 else "over"

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -15,6 +15,7 @@ from machines.cabinets.models import Machine, Meter
 from machines.cabinets.queries import CurrentSettings
 from machines.faults import queries as faults
 from machines.faults.models import Fault
+from routeapp.cards.queries_plays import with_readers
 from routeapp.stock import queries as stock
 from routeapp.stock.models import Mix, Place, Prize
 from routeapp.visits import queries, rules
@@ -33,6 +34,7 @@ class CabinetSheet:
     faults: list[Fault]
     carried: rules.Reckoning
     last_visit: datetime | None
+    by_card: bool  # plays paid by card are on its meter, too
 
     @property
     def fill(self) -> int:
@@ -63,6 +65,7 @@ def _cabinets(machines: list[Machine], at: datetime) -> list[CabinetSheet]:
     open_faults = _by_machine(faults.open_faults().filter(machine__in=ids))
     settings, inside, last = cabinets.settings_of(machines), stock.inside(ids), last_visits(ids)
     carried, usual = queries.carried(ids, at), queries_meters.usual_rates(ids, at)
+    readers = {machine for machine, stays in with_readers(ids).items() if any(until is None for _, until in stays)}
     return [
         CabinetSheet(
             machine=machine,
@@ -71,11 +74,17 @@ def _cabinets(machines: list[Machine], at: datetime) -> list[CabinetSheet]:
             prizes=inside[machine.pk],
             settings=settings[machine.pk],
             faults=open_faults[machine.pk],
-            carried=carried.get(machine.pk, rules.Reckoning({})),
+            carried=_carried(carried.get(machine.pk, rules.Reckoning({})), machine.pk in readers),
             last_visit=last.get(machine.pk),
+            by_card=machine.pk in readers,
         )
         for machine in machines
     ]
+
+
+def _carried(told: rules.Reckoning, by_card: bool) -> rules.Reckoning:
+    """What the box should hold is not known at the stop where some play by card: the statement comes later."""
+    return replace(told, expected=None) if by_card else told
 
 
 def _by_machine(rows: QuerySet) -> dict[int, list]:

@@ -26,6 +26,7 @@ from tests.machines.arrivals.cast import lived_through
 from tests.machines.purchases.cast import bought
 from tests.planning.lived_in import planned
 from tests.settlements.cast import settled_with
+from tests.stories.spent import spent_with
 from tests.visits.books import document, entry, make_world, record, some_id
 
 # Bytes as they stand in an address or a form body, already percent-encoded.
@@ -114,7 +115,7 @@ def make_everything(owner):
     )
     received, by_name = lived_through(owner, now)
     by_name |= banked(world)
-    settled = settled_with(world.location, owner)
+    settled = settled_with(world.location, owner) | spent_with(world, owner)
     paper = add_paper(
         uuid=UUID(some_id("paper")), model=machine.model, name="Manual", content=b"%PDF-", kind="pdf", by=owner, at=now
     )

@@ -239,3 +239,19 @@ def order_told_by(cell: Any) -> str:
         return ""
     first, second = int(found[1]), int(found[2])
     return DAY_FIRST if first > 12 else MONTH_FIRST if second > 12 else "?"
+
+
+SIGNS = ("$", "€", "£", "¥")
+
+
+def own_amount(cell: Any) -> int | None:
+    """An amount in the business's currency. Refuses one that says it is in another."""
+    said = str(cell) if isinstance(cell, str) else ""
+    if len(said) > LONGEST_TEXT:
+        raise ValueError(f"This cell holds more than {LONGEST_TEXT:,} characters.")
+    unit = money.currency(money.active())
+    code = re.search(r"(?<![A-Za-z])[A-Z]{3}(?![A-Za-z])", said)
+    sign = next((sign for sign in SIGNS if sign in said), "")
+    if (code and code[0] != unit.code) or (sign and sign not in unit.symbol):
+        raise ValueError(f"“{said[:40]}” is in another currency; the books are kept in {unit.code}.")
+    return amount(cell)

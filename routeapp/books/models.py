@@ -9,11 +9,14 @@ from routeapp.kit.facts import Fact
 class MonthClose(Fact):
     """All months up to `month` (its first day) are closed from `received_at` on. Withdrawn: opened again, for `reason`.
 
-    `left` are the points of the checklist that were open when it was closed all the same, in words.
+    `left` are the points of the checklist that were open when it was closed all the same, in words. `figures` are the
+    amounts that are worked out rather than written down (prizes won at cost, tax inside the price), as they stood when
+    it was closed, by “debit|credit”.
     """
 
     month = models.DateField()
     left = models.JSONField(default=list)
+    figures = models.JSONField(default=dict)
     note = models.CharField(max_length=300, blank=True)
     reason = models.CharField("why it was opened again", max_length=300, blank=True)
 

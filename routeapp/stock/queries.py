@@ -59,16 +59,17 @@ def unit_costs(at: datetime | None = None) -> dict[int, Pool]:
     return {pk: Pool(pieces or 0, worth or 0) for pk, pieces, worth in rows}
 
 
-def won(moves: QuerySet, *keys: str) -> list[tuple[tuple, int, int]]:
-    """Prizes that players won in these `moves`, grouped by `keys`: (key values, pieces, cost in minor units).
+def won(moves: QuerySet, *keys: str, to: PlaceKind = PlaceKind.PLAYERS) -> list[tuple[tuple, int, int]]:
+    """Prizes that players won (or that went `to` another place beyond us) in these `moves`, grouped by `keys`:
+    (key values, pieces, cost in minor units).
 
     Each piece costs the moving average that stood when it was won; each group is rounded once.
     """
     step = PrizeCost.objects.filter(prize=OuterRef("prize"), since__lte=OuterRef("at")).order_by("-since")
-    players = list(Place.objects.filter(kind=PlaceKind.PLAYERS).values_list("pk", flat=True))
-    signed = Case(When(to_place__in=players, then=F("quantity")), default=-F("quantity"))
+    beyond = list(Place.objects.filter(kind=to).values_list("pk", flat=True))
+    signed = Case(When(to_place__in=beyond, then=F("quantity")), default=-F("quantity"))
     rows = (
-        moves.filter(Q(to_place__in=players) | Q(from_place__in=players))
+        moves.filter(Q(to_place__in=beyond) | Q(from_place__in=beyond))
         .annotate(held=Subquery(step.values("quantity")[:1]), worth=Subquery(step.values("value_cents")[:1]))
         .order_by()
         .values_list(*keys, "held", "worth")
@@ -88,3 +89,14 @@ def pieces_held(prize_id: int, before: datetime) -> int:
         default=Value(0),
     )
     return StockMove.objects.filter(prize=prize_id, at__lt=before).aggregate(pieces=Coalesce(Sum(signed), 0))["pieces"]
+
+
+def pieces_at(moment: datetime) -> dict[int, int]:
+    """Pieces of each prize in all places of ours at a moment: what is there now, less what moved since."""
+    now = Holding.objects.filter(place__kind__in=OURS).order_by().values_list("prize").annotate(all=Sum("pieces"))
+    found = defaultdict(int, now)
+    since = StockMove.objects.filter(at__gte=moment).order_by()
+    ends = "prize", "from_place__kind", "to_place__kind"
+    for prize, source, target, pieces in since.values_list(*ends).annotate(all=Sum("quantity")):
+        found[prize] += ((source in OURS) - (target in OURS)) * pieces
+    return found

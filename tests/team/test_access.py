@@ -161,6 +161,13 @@ EXPECTED = {
     "bank-row-book": OFFICE,
     "bank-row-aside": OFFICE,
     "bank-row-undo": OFFICE,
+    # routeapp/books
+    "books": OFFICE,
+    "books-journal": OFFICE,
+    "books-ledger": OFFICE,
+    "month-close": OFFICE,
+    "month-reopen": OFFICE,
+    "year-end": OFFICE,
     "over-short": OFFICE,
     "cash-moves": OFFICE,
     # routeapp/cards

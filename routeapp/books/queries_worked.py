@@ -10,6 +10,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from django.db.models import Min, Q, Sum
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from locations.taxes.models import LocationTax
@@ -45,7 +46,9 @@ def _prizes(start: datetime, end: datetime) -> Sums:
     # Naming the prizes lets the index (place, prize, at) find these days without reading all others.
     prizes = list(Prize.objects.order_by().values_list("pk", flat=True))
     moves = StockMove.objects.filter(at__gte=start, at__lt=end, prize__in=prizes)
-    won = sum(cost for *_, cost in stock.won(moves, "source", "from_place", "to_place", "at"))
+    # Rounded as the earnings round it: once per document, cabinet and moment.
+    by_cabinet = moves.annotate(cabinet=Coalesce("from_place__machine", "to_place__machine"))
+    won = sum(cost for *_, cost in stock.won(by_cabinet, "source", "cabinet", "at"))
     lost = sum(cost for *_, cost in stock.won(moves, "source", "at", to=PlaceKind.SHRINKAGE))
     bought = Q(from_place__kind=PlaceKind.SUPPLIER), Q(to_place__kind=PlaceKind.SUPPLIER)
     sums = moves.aggregate(came=Sum("cost_cents", filter=bought[0]), back=Sum("cost_cents", filter=bought[1]))

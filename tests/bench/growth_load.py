@@ -96,6 +96,22 @@ def fill(world: SimpleNamespace, entries: int) -> None:
     run("PRAGMA wal_checkpoint(TRUNCATE)")
 
 
+def fill_money(world: SimpleNamespace, entries: int) -> None:
+    """Forget all moves of money and write those of `entries` service entries, without anything else of a visit."""
+    weeks = entries // CABINETS
+    first = clock.week_start((clock.now() - timedelta(days=7)).date()) - timedelta(weeks=weeks - 1)
+    for pragma in ("foreign_keys=OFF", "synchronous=OFF"):
+        run(f"PRAGMA {pragma}")
+    for model in (CashMove, BagMove, Bag):
+        run(f"DELETE FROM {model._meta.db_table}")
+    _slots(world, weeks, first)
+    who = {"by_id": str(world.owner.pk), "at": "at", "received_at": "at"}
+    pour(Bag, "stop", uuid="bag_uuid", number="'L-' || bag", location_id="location", **who)
+    _money(who)
+    run("DROP TABLE stop")
+    run("DROP TABLE work")
+
+
 def _slots(world: SimpleNamespace, weeks: int, first: Any) -> None:
     """Two tables on paper: `stop`, one row a visit, and `work`, one row a service entry, both in order of time."""
     run(

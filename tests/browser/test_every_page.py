@@ -25,7 +25,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 # What a person never looks at as a page.
 NO_PAGES = {
     "settlement-pdf", "statement-pdf",
-    "arrival-photo", "claim-pdf", "deposit-slip", "model-paper", "model-paper-away", "sync-arrivals",
+    "books-journal", "books-ledger", "deposit-slip",
+    "arrival-photo", "claim-pdf", "model-paper", "model-paper-away", "sync-arrivals",
     "cabinet-photo", "photo", "label-png", "label-svg", "labels-sheet", "earnings-csv", "healthz", "robots", "sync-me",
     "sync-visits", "sync-stop", "sync-cabinet", "worker", "manifest", "visit-signature", "sign-out",
     "calendar-feed", "sync-round", "sync-road", "welcome", "location-reopen", "sign-in", "label-page",
@@ -73,6 +74,7 @@ def lived_in(business, owner, route_hand):
         "contact-add": {"pk": host.pk}, "fault-add": cabinet,
         "meter-add": cabinet, "visit-start": place, "label-renew": cabinet, "placement-assign": bare,
         "bag-count-withdraw": None, "bag-counts": bare, "deposits": bare,
+        "month-reopen": None, "year-end": {"year": 2026},
         "order-unordered": bare, "order-document": None,
         "depreciation-choose": cabinet,
     }  # fmt: skip

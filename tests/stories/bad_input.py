@@ -162,6 +162,8 @@ def kwargs_of(world):
         **dict.fromkeys(("arrival", "arrival-unpack", "arrival-correct"), world.received["arrival"]),
         **dict.fromkeys(("claim", "claim-pdf"), world.received["claim"]),
         **world.by_name,
+        "year-end": {"year": 2026},
+        "month-reopen": {"pk": 1},
         **world.planned,
         **{name: world.bought[name.partition("-")[0]] for name in BUYING},
         "order-document": {"uuid": world.photo},  # of another sort of thing

@@ -13,22 +13,12 @@ from locations.agreements.rules_periods import Per, Period
 from locations.agreements.rules_terms import COSTS, Bearer, Deal, TermKind, TermLine, Tiers, problem_of
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
-from routeapp.kit.forms import DayField, MoneyField, PercentField
+from routeapp.kit.forms import DayField, MoneyField, PercentField, UsualField
 
 FIRST_YEAR, YEARS_AHEAD = 2000, 10
 TIERS = (1, 2)
 SUMS = ("minimum", "cap", "rent", "visit")
 Section = tuple[str, list[list[forms.BoundField]], bool]
-
-
-class UsualField(forms.ChoiceField):
-    """A choice that is the usual one where nothing was sent: an address with some terms says the others are as ever."""
-
-    def clean(self, value: Any) -> Any:
-        return super().clean(value or self.initial)
-
-    def bound_data(self, data: Any, initial: Any) -> Any:
-        return data or self.initial
 
 
 def _per(label: str) -> UsualField:

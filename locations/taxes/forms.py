@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from locations.taxes.models import Jurisdiction
 from locations.taxes.rules import ONE, How, Treatment
 from locations.taxes.rules_published import PUBLISHED
-from routeapp.kit.forms import DayField
+from routeapp.kit.forms import DayField, UsualField
 
 FIRST_YEAR, YEARS_AHEAD = 2000, 10
 BY_KEY = {one.key: one for one in PUBLISHED}
@@ -36,10 +36,8 @@ class RuleForm(forms.Form):
         required=False,
         choices=[("", "None of these: I write the rule below"), *((one.key, one.name) for one in PUBLISHED)],
     )
-    treatment = forms.ChoiceField(
-        label="What a play counts as", choices=Treatment.choices, initial=Treatment.AMUSEMENT, required=False
-    )
-    how = forms.ChoiceField(label="How the tax is worked out", choices=How.choices, initial=How.RATE, required=False)
+    treatment = UsualField(label="What a play counts as", choices=Treatment.choices, initial=Treatment.AMUSEMENT)
+    how = UsualField(label="How the tax is worked out", choices=How.choices, initial=How.RATE)
     figure = forms.DecimalField(
         label="The rate in percent, or the divisor",
         required=False,
@@ -78,10 +76,9 @@ class RuleForm(forms.Form):
         if chosen := BY_KEY.get(said["published"]):
             row = {"treatment": chosen.treatment, "millionths": chosen.millionths, "source": chosen.source}
             return kept | row | {"how": How.DIVISOR}
-        how = said["how"] or How.RATE
+        how = said["how"]
         millionths = int(said["figure"] * ONE / (Decimal(100) if how == How.RATE else 1))
-        treatment = said["treatment"] or Treatment.AMUSEMENT
-        return kept | {"treatment": treatment, "how": how, "millionths": millionths, "source": said["source"]}
+        return kept | {"treatment": said["treatment"], "how": how, "millionths": millionths, "source": said["source"]}
 
 
 class SinceForm(forms.Form):

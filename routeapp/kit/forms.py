@@ -176,6 +176,16 @@ class PicksField(forms.ModelMultipleChoiceField):
         return super().clean([one for one in value or [] if len(one) < 19])  # no database counts further
 
 
+class UsualField(forms.ChoiceField):
+    """A choice that is the usual one where nothing was sent, as in an address that names only some fields."""
+
+    def clean(self, value: Any) -> Any:
+        return super().clean(value or self.initial)
+
+    def bound_data(self, data: Any, initial: Any) -> Any:
+        return data or self.initial
+
+
 class DayField(forms.DateField):
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 

@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from pyvrp import (
-    Activity,
     IteratedLocalSearch,
     IteratedLocalSearchParams,
     PenaltyManager,
@@ -76,11 +75,11 @@ class Search:
         """One model: these workers may serve these places. Orders of other workers stay."""
         offers = [self.sifted.offers[place] for place in places]
         made = model(workers, offers, self.table, self.sifted.firsts)
-        if not made.offers:
+        if not made.copies:
             return orders
         start = made.solution(orders) if any(orders.get(worker.key) for worker in workers) else None
         telling = _Telling(lambda solution: self.found(orders | made.orders(solution)))
-        best = searched(made.data, budget, made.neighbours(), telling, start)
+        best = searched(made.data, budget, telling, start)
         best = best if best.is_feasible() else _nobody_late(made, start)
         nothing: Orders = {worker.key: [] for worker in workers}
         return orders | nothing | made.orders(best)
@@ -171,13 +170,12 @@ def _nobody_late(made: Model, start: Solution | None) -> Solution:
 def searched(
     data: ProblemData,
     budget: Budget,
-    neighbours: dict[Activity, list[Activity]] | None = None,
     callbacks: IteratedLocalSearchCallbacks | None = None,
     start: Solution | None = None,
 ) -> Solution:
     """The best answer to one model within a budget."""
     draw = RandomNumberGenerator(seed=budget.seed)
-    local = LocalSearch(data, draw, neighbours or compute_neighbours(data), PerturbationManager())
+    local = LocalSearch(data, draw, compute_neighbours(data), PerturbationManager())
     for operator in OPERATORS:
         if operator.supports(data):
             local.add_operator(operator(data))

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import timedelta
 
 import numpy as np
 
@@ -12,9 +11,9 @@ from routeapp.planning.rules_rate import Belief, Prior, filtered, side_by_side
 from routeapp.planning.rules_solve import solve
 from routeapp.planning.rules_value import Outlook, cash_at_risk, down_time, lost_plays, onward, shares
 from tests.bench.simulator.play import Books, State, play
-from tests.bench.simulator.world import MONDAY, TRAVEL, WEEK, WORKING, World
+from tests.bench.simulator.world import MONDAY, TRAVEL, WEEK, WORKING, World, working_days
 
-DAYS = tuple(MONDAY + timedelta(day) for day in range(WORKING))
+DAYS = working_days()
 ROUNDS = 3  # of choosing periods in hindsight
 ITERATIONS = 400  # of one weekly plan
 NO_LIMIT = 600.0  # seconds; the iterations decide
@@ -30,7 +29,7 @@ def must_visit(
     world: World, due: Sequence[int], loads: np.ndarray, people: int, iterations: int, warm: Plan | None = None
 ) -> Plan:
     """The cheapest week in which all these locations are visited."""
-    places = tuple(world.place(one, dict.fromkeys(DAYS, 0), int(loads[one]), must=True) for one in due)
+    places = tuple(world.place(one, dict.fromkeys(DAYS, 0), int(loads[one]), DAYS[-1]) for one in due)
     asked = Problem(places, world.workers(people), TRAVEL)
     return solve(asked, seconds=NO_LIMIT, iterations=iterations, warm=warm)
 
@@ -171,19 +170,24 @@ class Ours(Learning):
 
     factor: float  # of the share of a trip's cost
     cost: np.ndarray  # (L,) that share
+    ahead: int = 1  # weeks that are planned, of which the first is driven
     usable: float = 1.0  # of the prizes, before players go away because a kind ran out
 
     def week(self, state: State) -> Sequence[Route]:
         world, belief = self.world, self.believed(state)
-        worth = self.outlook(state, belief).worth(self.factor * self.cost, range(WORKING), WEEK)
+        days = working_days(self.ahead)
+        waited = [(day - MONDAY).days for day in days]
+        worth = self.outlook(state, belief).worth(self.factor * self.cost, waited, WEEK * self.ahead)
+        cents = np.rint(worth).astype(int)
         loads = world.by_location(self.gone(state, belief, 3))
-        places = [
-            world.place(one, dict(zip(DAYS, np.rint(worth[one]).astype(int).tolist(), strict=True)), int(loads[one]))
+        places = tuple(
+            world.place(one, dict(zip(days, cents[one].tolist(), strict=True)), int(loads[one]))
             for one in range(world.locations)
-        ]
-        plan = solve(Problem(tuple(places), world.workers(), TRAVEL), seconds=NO_LIMIT, iterations=ITERATIONS)
+        )
+        asked = Problem(places, world.workers(weeks=self.ahead), TRAVEL)
+        plan = solve(asked, seconds=NO_LIMIT, iterations=ITERATIONS * self.ahead)
         self.cost = borne(plan.routes, world, self.cost)
-        return plan.routes
+        return [route for route in plan.routes if route.day <= DAYS[-1]]
 
     def outlook(self, state: State, belief: Belief) -> Outlook:
         world, assumed = self.world, self.world.assumed

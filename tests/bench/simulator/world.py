@@ -2,6 +2,7 @@
 real business; they are drawn before any policy acts, so that every policy meets the same luck."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
@@ -101,20 +102,26 @@ class World:
         np.add.at(sums, self.home, values)
         return sums
 
-    def workers(self, people: int | None = None) -> tuple[Worker, ...]:
-        """One week of shifts."""
+    def workers(self, people: int | None = None, weeks: int = 1) -> tuple[Worker, ...]:
         each = self.assumed
         return tuple(
-            Worker(person, MONDAY + timedelta(day), each.shift, DEPOT, DEPOT, each.per_hour, each.per_km, 0, each.van)
+            Worker(person, day, each.shift, DEPOT, DEPOT, each.per_hour, each.per_km, 0, each.van)
             for person in range(people or self.people)
-            for day in range(WORKING)
+            for day in working_days(weeks)
         )
 
-    def place(self, location: int, value: dict[date, int], load: int, must: bool = False) -> Place:
+    def place(self, location: int, value: Mapping[date, int], load: int, must_by: date | None = None) -> Place:
+        """A location on the days that `value` names."""
         lat, lon = (float(one) for one in self.spots[location])
-        windows = {MONDAY + timedelta(day): self.windows[location][day] for day in range(WORKING)}
-        last = MONDAY + timedelta(WORKING - 1) if must else None
-        return Place(location, lat, lon, windows, int(self.service[location]), value, min(load, self.assumed.van), last)
+        windows = {day: self.windows[location][day.weekday()] for day in value}
+        return Place(
+            location, lat, lon, windows, int(self.service[location]), value, min(load, self.assumed.van), must_by
+        )
+
+
+def working_days(weeks: int = 1) -> list[date]:
+    """Those of the first weeks. The week that is planned always takes the dates of the first one."""
+    return [MONDAY + timedelta(WEEK * week + day) for week in range(weeks) for day in range(WORKING)]
 
 
 def made(cabinets: int, seed: int, assumed: Assumptions = USUAL) -> World:

@@ -26,7 +26,7 @@ from routeapp.planning.rules_sift import Offer, Sifted
 
 TERRITORY = 150  # places in one model; above, several small searches find more than a large one in the same time
 PATIENCE = 3_000  # iterations without anything better after which a search is as good as done
-HISTORY = 20  # how long the search looks back before it takes a worse turn; found by trying
+HISTORY = 100  # how long the search looks back before it takes a worse turn; found by trying
 PENALTIES = PenaltyParams(max_penalty=1e12)  # a visit wanted at any cost must not pay for a van that is too small
 PASSES = 2  # how often each territory is searched anew when iterations, not seconds, are the limit
 

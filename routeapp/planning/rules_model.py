@@ -10,6 +10,7 @@ costs its value; what is wanted at any cost has a value that no way outweighs.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 import numpy as np
 from pyvrp import Client, ClientGroup, Depot, Location, ProblemData, Route, Solution, VehicleType
@@ -117,8 +118,8 @@ def model(
     ]
     rows += depots
     picked = np.ix_(np.array(rows), np.array(rows))
-    money = [_money(worker, table.metres[picked], copies, begun) for worker in workers]
-    seconds = [table.seconds[picked]] * len(workers)
+    money: list[Any] = [_money(worker, table.metres[picked], copies, begun) for worker in workers]
+    seconds: list[Any] = [table.seconds[picked]] * len(workers)
     places = [Location(0, 0) for _ in rows]
     fixed = [Depot(len(rows) - len(depots) + number) for number in range(len(depots))]
     data = ProblemData(places, clients, fixed, vehicles, money, seconds, groups)

@@ -19,6 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from routeapp.planning.rules_load import prizes
 from routeapp.planning.rules_rate import Array, Belief
 
 
@@ -46,15 +47,23 @@ class Outlook:
         return np.maximum(later[..., None] - wait[..., list(days)], 0)
 
 
-def lost_plays(belief: Belief, plays_left: Array, last: int) -> Array:
-    """Plays that players want and find no prize for, in the first 0 … `last` days; by cabinet, (M, last + 1). A
-    cabinet with n prizes left that gives one in p plays has about n·p plays left. Worked out every few days, and the
-    rarer the further ahead."""
+def lost_plays(belief: Belief, left: Array, plays_per_prize: Array, last: int, drawn: Array | float = 1.0) -> Array:
+    """Plays that players want and find no prize for, in the first 0 … `last` days; by cabinet, (M, last + 1).
+
+    One play in `plays_per_prize` wins, and `left` prizes can be won. With several kinds of prizes, each that runs out
+    takes the part of the players along that it has `drawn`: ask for each kind and add up. Worked out every few days,
+    and the rarer the further ahead."""
     asked = np.unique(np.rint(np.append(np.arange(4), np.geomspace(4, max(last, 4), 16)))).astype(int)
     cabinets = len(belief.weights)
-    found = [belief.plays(np.full(cabinets, float(day))).beyond(plays_left) for day in asked]
+    found = [_lacking(belief, left, np.asarray(plays_per_prize) / drawn, float(day)) for day in asked]
     days = np.arange(last + 1)
-    return np.array([np.interp(days, asked, each) for each in np.array(found).T]).reshape(cabinets, last + 1)
+    each = [np.interp(days, asked, prizes) for prizes in np.array(found).T]
+    return np.array(each).reshape(cabinets, last + 1) * np.asarray(plays_per_prize, float)[..., None]
+
+
+def _lacking(belief: Belief, left: Array, plays_per_prize: Array, days: float) -> Array:
+    """Prizes that would have been won beyond those that are left."""
+    return prizes(belief.plays(np.full(len(belief.weights), days)), plays_per_prize).beyond(left)
 
 
 def onward(losses: Array, elapsed: Sequence[int], last: int) -> Array:

@@ -45,10 +45,17 @@ def test_waiting_for_an_empty_cabinet_costs_its_margin_each_day():
 def test_plays_are_lost_once_the_prizes_are_gone():
     prior = Prior(shape=400.0, mean=10.0, size=STEADY, drift=0.0)
     belief = start(prior, grid_for(prior, np.array([10.0])), 2)
-    lost = lost_plays(belief, np.array([0.0, 50.0]), 10)
-    assert lost[0] == pytest.approx(10 * np.arange(11), rel=0.01, abs=1e-6)
+    lost = lost_plays(belief, np.array([0.0, 30.0]), np.array([2.0, 2.0]), 20)
+    assert lost[0] == pytest.approx(10 * np.arange(21), rel=0.01, abs=1e-6)
     assert lost[1, 2] < 0.1
-    assert lost[1, 10] == pytest.approx(50, rel=0.05)
+    assert lost[1, 20] == pytest.approx(200 - 2 * 30, rel=0.05)
+
+
+def test_a_kind_that_ran_out_takes_its_players_along():
+    prior = Prior(shape=400.0, mean=10.0, size=STEADY, drift=0.0)
+    belief = start(prior, grid_for(prior, np.array([10.0])))
+    lost = lost_plays(belief, np.array([0.0]), np.array([8.0]), 7, drawn=0.25)
+    assert lost[0, 7] == pytest.approx(0.25 * 70, rel=0.01)
 
 
 def test_losses_go_on_from_the_day_they_have_reached():

@@ -171,7 +171,6 @@ class Ours(Learning):
     factor: float  # of the share of a trip's cost
     cost: np.ndarray  # (L,) that share
     ahead: int = 1  # weeks that are planned, of which the first is driven
-    usable: float = 1.0  # of the prizes, before players go away because a kind ran out
 
     def week(self, state: State) -> Sequence[Route]:
         world, belief = self.world, self.believed(state)
@@ -192,9 +191,11 @@ class Ours(Learning):
     def outlook(self, state: State, belief: Belief) -> Outlook:
         world, assumed = self.world, self.world.assumed
         last = AHEAD + int(state.elapsed.max())
-        full = self.usable * world.room.sum(axis=1) * world.plays_per_prize
         daily = belief.mean
-        losses = lost_plays(belief, full, last) * world.worth[:, None]
+        losses = np.zeros((world.cabinets, last + 1))
+        for room, drawn in zip(world.room.T, world.appeal.T, strict=True):
+            losses += lost_plays(belief, room, world.plays_per_prize, last, np.maximum(drawn, 1e-6))
+        losses *= world.worth[:, None]
         losses += down_time(daily * world.worth, assumed.fault, last)
         losses += cash_at_risk(np.zeros(world.cabinets), daily * world.margin, assumed.theft, last)
         now = onward(losses, state.elapsed, AHEAD)

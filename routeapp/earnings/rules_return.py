@@ -7,7 +7,7 @@ from math import sqrt
 from statistics import fmean, stdev
 
 from scipy.optimize import brentq
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 ENOUGH_MONTHS = 3  # fewer say nothing about the next ones
 LAST_MONTHS = 12  # what a cabinet earned longer ago says little about the next month
@@ -38,7 +38,7 @@ def weeks_left(missing: int, months: Sequence[int]) -> Ahead | None:
     if len(seen) < ENOUGH_MONTHS:
         return None
     mean, spread, many = fmean(seen), stdev(seen), len(seen)
-    q2s2 = (float(student.ppf((1 + SURE) / 2, many - 1)) * spread) ** 2
+    q2s2 = (float(stdtrit(many - 1, (1 + SURE) / 2)) * spread) ** 2
     square, middle = mean * mean - q2s2 / many, 2 * missing * mean + q2s2
     under_root = middle * middle - 4 * square * missing * missing
     if under_root < 0:

@@ -53,11 +53,10 @@ def statement_table(grouping: str, total: Statement, days: str) -> Table:
         f"profit by {grouping}",
         (
             Column("name", label, "name", link=_page_of(grouping) or behind(), order=_by_key(grouping)),
-            *([Column("about", "Model", "about")] if grouping == "cabinet" else []),
             Column("profit", "Profit", "statement.profit", "cash", link=behind(), adds_up=True),
             *(figure(part) for part in Part if part in total.parts),
         ),
-        hint=f"{label} or model" if grouping == "cabinet" else label,
+        hint=label,
     )
 
 
@@ -180,7 +179,7 @@ def _from_to(least: float | None, most: float | None) -> str:
 def _rate(one: Payback) -> str:
     if one.rate is None or (one.rate.rate is None and not one.rate.many):
         return ""
-    return "no single rate" if one.rate.rate is None else f"{100 * one.rate.rate:,.0f} % a year"
+    return "no single rate" if one.rate.rate is None else f"{100 * one.rate.rate:,.0f} % a year".replace("-", "−")
 
 
 PAYBACK = Table(

@@ -14,6 +14,7 @@ from routeapp.kit import clock
 from routeapp.pages.queries_cabinet import Takes, takes
 from routeapp.pages.queries_fill import fills_of
 from routeapp.pages.rules import Fill
+from routeapp.settlements.queries import owed_cents
 from routeapp.visits.models import CashTaken, Visit
 from routeapp.visits.queries import visits
 
@@ -49,6 +50,8 @@ class LocationPage:
     days: list[sites.Day]
     open_now: bool | None
     visits: list[Stop]
+    owed: int  # to the host, by what was issued
+    pays_in_cash: bool  # at the visit, as agreed
 
     @property
     def filter(self) -> str:
@@ -58,14 +61,17 @@ class LocationPage:
 
 def location_page(location: Location, now: datetime) -> LocationPage:
     placements = list(placed_at(location))
+    day = clock.local_day(now, location.time_zone)
     return LocationPage(
         location=location,
         takes=takes(now, location.time_zone, location=location.pk),
         cabinets=_cabinets(placements, now),
-        terms=agreements.words_on(location, clock.local_day(now, location.time_zone)),
+        terms=agreements.words_on(location, day),
         days=sites.hours_by_day(location),
         open_now=sites.open_now(location, now),
         visits=_visits(location),
+        owed=owed_cents([location.pk])[location.pk],
+        pays_in_cash=any(deal.paid == "cash" for deal in agreements.in_force(location, day)),
     )
 
 

@@ -28,6 +28,8 @@ from routeapp.kit import clock
 from routeapp.kit.money import as_text
 from routeapp.pages.queries_fill import fills_of
 from routeapp.pages.rules import Fill
+from routeapp.settlements.queries import owing
+from routeapp.settlements.queries_drafts import due
 from routeapp.stock.models import Prize
 from routeapp.team.models import UNNAMED, Business
 from routeapp.visits.models import CashTaken, ServiceEntry, Visit
@@ -66,8 +68,11 @@ class Today:
         return sum(len(each) for _, each in self.needs)
 
 
-def today(now: datetime, zone: str) -> Today:
-    """Everything that needs somebody at a moment, the worst first, and the take of this week against the last one."""
+def today(now: datetime, zone: str, *, settles: bool = True) -> Today:
+    """Everything that needs somebody at a moment, the worst first, and the take of this week against the last one.
+
+    `settles` says whether this is for somebody who settles with hosts.
+    """
     day = clock.local_day(now, zone)
     recent = book(Span(day - RECENT, day + timedelta(days=1)))
     placements = list(standing().select_related("machine__model", "location").order_by("machine__code"))
@@ -86,6 +91,7 @@ def today(now: datetime, zone: str) -> Today:
         ("Late orders", [_late_order(way) for way in late_ways(now, zone)]),
         ("Claims that run out", [_claim(one) for one in near(day, zone)]),
         ("No agreement", list(_without_agreement(day))),
+        ("Settling with hosts", list(_settling(now)) if settles else []),
     ]
     monday = clock.week_start(day)
     return Today(
@@ -227,6 +233,17 @@ def _silent(placements: list[Placement], fills: dict[int, Fill], recent: Book, n
             continue
         what, zone = f"{placement.machine.code} at {placement.location}", placement.location.time_zone
         yield Need(what, why, since, zone, "visit-start", placement.location_id, "Start a visit")
+
+
+def _settling(now: datetime) -> Iterator[Need]:
+    """What can be issued, and what was issued and not paid."""
+    if drafts := due(now):
+        what = f"{len(drafts)} settlement{'s' if len(drafts) > 1 else ''} to be issued"
+        why = f"{as_text(sum(draft.cents for draft in drafts))} for days that are over."
+        yield Need(what, why, None, "", "settlements-due", None, "Look at the drafts")
+    if owed := [cents for _, cents in owing() if cents > 0]:
+        why = f"By what was issued, the hosts of {len(owed)} location{'s' if len(owed) > 1 else ''} are owed it."
+        yield Need(f"{as_text(sum(owed))} to be paid", why, None, "", "hosts-owed", None, "Whom to pay")
 
 
 def _without_agreement(day: date) -> Iterator[Need]:

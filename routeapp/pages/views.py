@@ -11,7 +11,7 @@ from machines.faults.queries import newest_fault
 from machines.labels.queries import machine_for_code
 from machines.labels.views import public_report
 from routeapp.kit import clock, memory
-from routeapp.kit.access import EVERYONE, PUBLIC, allow, may
+from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, PUBLIC, allow, may
 from routeapp.kit.htmx import page
 from routeapp.pages import queries_search, queries_today
 from routeapp.pages.queries_cabinet import cabinet_page
@@ -22,8 +22,9 @@ from routeapp.team.queries import people
 @allow(*EVERYONE)
 def today(request: HttpRequest) -> HttpResponse:
     now, zone = clock.now(), timezone.get_current_timezone_name()
+    settles = may(request.user, OWNER, BOOKKEEPER)
     context = {
-        "today": SimpleLazyObject(lambda: queries_today.today(now, zone)),
+        "today": SimpleLazyObject(lambda: queries_today.today(now, zone, settles=settles)),
         "steps": SimpleLazyObject(lambda: queries_today.first_steps(request.business, people().count())),
         "key": _key(request),
     }

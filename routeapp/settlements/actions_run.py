@@ -73,7 +73,7 @@ def _work(run: SettlementRun, locations: Sequence[int], by: Any) -> None:
 def _turn(run: SettlementRun, locations: Sequence[int], by: Any) -> tuple[list[Settlement], list[int]]:
     """Issue the oldest draft of each of these locations. Gives what was issued and the locations that have more."""
     lock(NUMBERS)
-    at = clock.now()
+    at = run.at
     oldest: dict[int, Draft] = {}
     more: set[int] = set()
     for draft in _wanted(queries_drafts.due(at, locations), run.until):

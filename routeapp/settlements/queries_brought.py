@@ -6,11 +6,11 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Q, QuerySet, Sum
+from django.db.models import Case, DateField, F, Q, QuerySet, Sum, Value, When
 from django.db.models.functions import Coalesce
 
 from locations.agreements.queries import deals_for
-from locations.agreements.rules_periods import Period, Stretch
+from locations.agreements.rules_periods import DAY, Period, Stretch
 from locations.agreements.rules_terms import Bearer, Deal, Earned, TermKind
 from locations.placements.models import Placement
 from locations.sites.models import Location
@@ -24,6 +24,7 @@ from routeapp.stock.models import Prize, StockMove
 from routeapp.visits.models import ServiceEntry, Visit
 
 SLACK = timedelta(days=1)  # no location's day starts or ends further from the same day in UTC
+MOST_CUTS = 12
 LONG_BEFORE = timedelta(days=100)  # what begins earlier than the others by more is asked for apart
 
 
@@ -64,24 +65,29 @@ def agreed(locations: Iterable[int]) -> Books:
     return Books(deals, rules_for(taxed) if taxed else TaxBook())
 
 
-def with_days(books: Books, wanted: Mapping[int, Stretch], locations: Mapping[int, Location]) -> Books:
-    """The same with what the wanted days of each location brought."""
+def with_days(books: Books, wanted: Mapping[int, Sequence[Stretch]], locations: Mapping[int, Location]) -> Books:
+    """The same with what the days of the wanted stretches brought, by location."""
     days: dict[int, list[Brought]] = defaultdict(list)
-    newest = max((one.since for one in wanted.values()), default=date.max)
+    firsts = {pk: min(one.since for one in each) for pk, each in wanted.items()}
+    newest = max(firsts.values(), default=date.max)
     for old in (False, True):
-        some = {pk: one for pk, one in wanted.items() if (one.since < newest - LONG_BEFORE) == old}
+        some = {pk: wanted[pk] for pk, first in firsts.items() if (first < newest - LONG_BEFORE) == old}
         if some:
             _read(books, some, locations, days)
     return Books(books.deals, books.taxes, days)
 
 
 def _read(
-    books: Books, wanted: Mapping[int, Stretch], locations: Mapping[int, Location], days: dict[int, list[Brought]]
+    books: Books,
+    wanted: Mapping[int, Sequence[Stretch]],
+    locations: Mapping[int, Location],
+    days: dict[int, list[Brought]],
 ) -> None:
-    stretch = Stretch(min(one.since for one in wanted.values()), max(one.until for one in wanted.values()))
+    every = [one for each in wanted.values() for one in each]
+    stretch = Stretch(min(one.since for one in every), max(one.until for one in every))
     by_cabinet = {pk for pk in wanted if _by_cabinet(books, pk)}
     rows: dict[tuple[int, int | None, date], dict[str, int]] = defaultdict(lambda: defaultdict(int))
-    for location, machine, day, name, cents in _money(wanted.keys() - by_cabinet, by_cabinet, stretch):
+    for location, machine, day, name, cents in _money(books, wanted, by_cabinet, stretch):
         rows[location, machine, day][name] += cents
     visited = [pk for pk in wanted if _counts_visits(books.deals.get(pk, ()))]
     for location, machine, day in _visits(visited, by_cabinet, stretch, locations) if visited else ():
@@ -120,15 +126,37 @@ def counted_moves() -> QuerySet:
     return CashMove.objects.filter(Q(from_purse__in=ENDS) | Q(to_purse__in=ENDS)).order_by()
 
 
-def _money(plain: set[int], by_cabinet: set[int], stretch: Stretch) -> Iterable[tuple[int, int | None, date, str, int]]:
-    for ids, keys in ((plain, ("location", "day")), (by_cabinet, ("location", "machine", "day"))):
-        moves = counted_moves().filter(location__in=list(ids), day__range=(stretch.since, stretch.until))
+def _money(
+    books: Books, wanted: Mapping[int, Sequence[Stretch]], by_cabinet: set[int], stretch: Stretch
+) -> Iterable[tuple[int, int | None, date, str, int]]:
+    """(location, cabinet, day, figure, minor units). Where nothing asks for single days, the first day of some."""
+    cuts = _cuts(books, wanted)
+    together = {pk for pk in wanted if pk not in by_cabinet and pk not in books.taxes.places and cuts}
+    plain = wanted.keys() - by_cabinet - together
+    for ids, machines, day in ((together, False, _since(cuts)), (plain, False, F("day")), (by_cabinet, True, F("day"))):
         if not ids:
             continue
-        columns = (*keys, "from_purse", "to_purse")
-        for location, *machine, day, start, end, cents in moves.values_list(*columns).annotate(all=Sum("cents")):
+        moves = counted_moves().filter(location__in=list(ids), day__range=(stretch.since, stretch.until))
+        keys = ("location", "on", "from_purse", "to_purse", *(("machine",) if machines else ()))
+        rows = moves.annotate(on=day).values_list(*keys).annotate(all=Sum("cents"))
+        for location, on, start, end, *machine, cents in rows:
             name, sign = _figure(start, end)
-            yield location, machine[0] if machine else None, day, name, sign * cents
+            yield location, machine[0] if machine else None, on, name, sign * cents
+
+
+def _cuts(books: Books, wanted: Mapping[int, Sequence[Stretch]]) -> list[date]:
+    """The days on which a stretch or terms begin somewhere; none where they are too many to be worth it."""
+    found = {day for each in wanted.values() for one in each for day in (one.since, one.until + DAY)}
+    for pk in wanted:
+        for deal in books.deals.get(pk, ()):
+            found |= {deal.starts_on} | ({deal.ends_on + DAY} if deal.ends_on else set())
+    return sorted(found) if len(found) <= MOST_CUTS else []
+
+
+def _since(cuts: Sequence[date]) -> Case:
+    """For the database: the last of the days that is not after the day of a row, so that fewer rows come back."""
+    cases = [When(day__gte=day, then=Value(day, output_field=DateField())) for day in reversed(cuts)]
+    return Case(*cases, default=F("day"), output_field=DateField())
 
 
 def _moments(stretch: Stretch) -> tuple[datetime, datetime]:

@@ -4,7 +4,7 @@ A draft is never stored: it is worked out from the facts each time, so doing it 
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
@@ -139,11 +139,11 @@ def signed(move: CashMove) -> int:
 
 def due(now: datetime, only: Iterable[int] | None = None) -> list[Draft]:
     """Every settlement that can be issued and says something, by location and in order of time."""
-    return [one for one in drafts(now, only) if one.is_over and one.says_something]
+    return [one for one in drafts(now, only, running=False) if one.says_something]
 
 
-def drafts(now: datetime, only: Iterable[int] | None = None) -> list[Draft]:
-    """All periods that are not settled yet, of all locations or only some, with the one that runs now."""
+def drafts(now: datetime, only: Iterable[int] | None = None, *, running: bool = True) -> list[Draft]:
+    """All periods that are not settled yet, of all locations or only some, with the one that is `running`."""
     locations = Location.objects.select_related("host")
     found = {row.pk: row for row in (locations if only is None else locations.filter(pk__in=list(only)))}
     books = agreed(found)
@@ -157,7 +157,25 @@ def drafts(now: datetime, only: Iterable[int] | None = None) -> list[Draft]:
         for gap in each
         for stretch in rules.periods_in(books.deals[pk], gap, visits.get(pk, ()))
     ]
+    wanted = [one for one in wanted if one[2] or running]
+    wanted += list(_tails(found, books, covered, {pk for pk, *_ in wanted}, now))
     return _drafts(books, found, wanted, covered, replaced)
+
+
+def _tails(
+    locations: Mapping[int, Location],
+    books: Books,
+    covered: Mapping[int, Sequence[Settlement]],
+    besides: set[int],
+    now: datetime,
+) -> Iterator[tuple[int, Stretch, bool]]:
+    """The days since the last paper where no period follows: what came late has to stand on one more."""
+    for pk, papers in covered.items():
+        last, yesterday = papers[-1].until, _today(locations[pk], now) - DAY
+        closed = locations[pk].closed_on is not None
+        follows = any(deal.ends_on is None or deal.ends_on > last for deal in books.deals.get(pk, ()))
+        if pk not in besides and last < yesterday and (closed or not follows):
+            yield pk, Stretch(last + DAY, yesterday), True
 
 
 def draft(location: Location, since: date, now: datetime) -> Draft | None:
@@ -215,7 +233,7 @@ def _drafts(
             location=locations[pk],
             stretch=stretch,
             is_over=is_over,
-            parts=books.parts(pk, stretch),
+            parts=books.parts(pk, stretch) if stretch.until <= (locations[pk].closed_on or date.max) else (),
             adjustments=adjustments.pop(pk, ()),
             without_terms=books.without_terms(pk, stretch),
             missing=[bag for bag in missing.get(pk, ()) if stretch.since <= bag.day <= stretch.until],
@@ -229,14 +247,13 @@ def _drafts(
     return found
 
 
-def _outside(wanted: Wanted, late: Iterable[Sequence[Settlement]]) -> dict[int, Stretch]:
+def _outside(wanted: Wanted, late: Iterable[Sequence[Settlement]]) -> dict[int, list[Stretch]]:
     """The days to read of each location."""
-    found: dict[int, Stretch] = {}
-    stretches = [(pk, stretch) for pk, stretch, _ in wanted]
-    stretches += [(one.location_id, Stretch(one.since, one.until)) for each in late for one in each]
-    for pk, one in stretches:
-        known = found.get(pk, one)
-        found[pk] = Stretch(min(known.since, one.since), max(known.until, one.until))
+    found: dict[int, list[Stretch]] = defaultdict(list)
+    for pk, stretch, _ in wanted:
+        found[pk].append(stretch)
+    for one in (one for each in late for one in each):
+        found[one.location_id].append(Stretch(one.since, one.until))
     return found
 
 
@@ -299,12 +316,17 @@ def unagreed(now: datetime, only: Iterable[int] | None = None) -> list[Unagreed]
         since = max(settled + DAY, until - LOOK_BACK)
         if since <= until and not _all_agreed(books.deals.get(pk, ()), since, until):
             wanted[pk] = Stretch(since, until)
-    books = with_days(books, wanted, found) if wanted else books
+    books = with_days(books, {pk: _each_day(one) for pk, one in wanted.items()}, found) if wanted else books
     return [
         Unagreed(found[pk], one.stretch, one.cents)
         for pk, stretch in wanted.items()
         for one in books.without_terms(pk, stretch)
     ]
+
+
+def _each_day(stretch: Stretch) -> list[Stretch]:
+    """Each day of it by itself."""
+    return [Stretch(day, day) for day in (stretch.since + timedelta(n) for n in range(stretch.days))]
 
 
 def _all_agreed(deals: Sequence[Deal], since: date, until: date) -> bool:

@@ -15,7 +15,7 @@ from routeapp.kit import clock, htmx
 from routeapp.kit.access import BOOKKEEPER, OWNER, allow
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
-from routeapp.kit.tables import Column, Table, person
+from routeapp.kit.tables import Column, Table
 from routeapp.settlements import actions, actions_run, queries, queries_drafts
 from routeapp.settlements.forms import BeforeForm, IssueForm, RunForm
 from routeapp.settlements.models import Settlement, SettlementRun
@@ -36,7 +36,6 @@ SETTLEMENTS = Table(
             shape=lambda one: queries.state_of(one)[1],
         ),
         Column("issued", "Issued", "at", "moment"),
-        Column("by", "By", person("by"), order="by__first_name"),
     ),
     find=("location__name", "location__host__name", "number"),
     hint="Location, host or number",

@@ -13,7 +13,7 @@ from routeapp.kit.tables import Column, Table
 from routeapp.settlements import actions, actions_mail, queries, queries_drafts, queries_facts
 from routeapp.settlements.forms import SendForm, VoidForm
 from routeapp.settlements.models import Settlement
-from routeapp.settlements.queries_paper import paper, shown
+from routeapp.settlements.queries_paper import how, paper, shown
 from routeapp.settlements.rules import spoken
 from routeapp.settlements.rules_paper import pdf
 from routeapp.settlements.views import day_in
@@ -100,7 +100,7 @@ def line(request: HttpRequest, pk: int, place: int) -> HttpResponse:
     found = get_object_or_404(one.lines.select_related("machine", "adjusts"), place=place)
     stretch, about = Stretch(found.since, found.until), found.adjusts or one
     rows = queries_facts.facts(one.location, stretch, found.machine_id, about)
-    context = {"one": one, "line": found, "location": one.location, "days": spoken(stretch)}
+    context = {"one": one, "line": found, "how": how(found), "location": one.location, "days": spoken(stretch)}
     return FACTS.answer(request, "routeapp/settlements/facts.html", rows, **context)
 
 

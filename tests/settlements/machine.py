@@ -256,6 +256,8 @@ class Settling(RuleBasedStateMachine):
             spans = sorted((one.since, one.until) for one in (*papers, *(one.stretch for one in own)))
             assert [since for since, _ in spans] == [MARCH, *(until + timedelta(days=1) for _, until in spans[:-1])]
             assert spans[-1][1] >= self.now.date()
+            if not own:  # all days up to now are settled; what comes late for them is drafted tomorrow
+                continue
             said = sum(one.cents for one in papers) + sum(one.cents for one in own)
             assert said == sum(self.expected(place.pk, *span) for span in spans)
 

@@ -5,6 +5,7 @@ from uuid import uuid4
 
 import pytest
 
+from locations.agreements.actions import end_agreement
 from locations.agreements.rules_terms import TermLine
 from routeapp.cash import actions as cash
 from routeapp.cash.models import Bag
@@ -157,6 +158,23 @@ def test_terms_changed_for_days_that_were_settled_adjust_the_next(owner):
 
     assert [(one.cents, one.late) for one in draft.adjustments] == [(1_000, [])]
     assert "the terms of these days, or what its prizes cost, were changed" in draft.adjustments[0].words
+
+
+@pytest.mark.parametrize("how", ["closed", "terms over"])
+def test_late_visit_where_no_period_follows_stands_on_one_more_paper(owner, how):
+    world = arcade(owner)
+    visit(world, "one", 1)
+    if how == "closed":
+        world.location.closed_on = date(2026, 3, 31)
+        world.location.save()
+    else:
+        end_agreement(location=world.location, last_day=date(2026, 3, 31), by=owner, at=IN_MARCH)
+    issue(world)
+    assert drafts(world, IN_MAY) == []
+    visit(world, "late", 9, 2_500, received=LATER)
+
+    assert issue(world, IN_MAY).cents == 1_000
+    assert drafts(world, IN_MAY) == []
 
 
 def test_void_settlement_is_a_draft_again_and_issued_under_a_new_number(owner):

@@ -24,6 +24,7 @@ from routeapp.data.demo import names, papers, pictures
 from routeapp.data.demo.buying import buy
 from routeapp.data.demo.cast import Cast, write_cast
 from routeapp.data.demo.costs import decide
+from routeapp.data.demo.settling import Settler
 from routeapp.data.demo.story import LOCATIONS, MONTHS, SEED, begin, play
 from routeapp.data.demo.terms import agree_further
 from routeapp.stock.actions_papers import Delivered, carry, deliver
@@ -44,8 +45,9 @@ def load(
     cast = write_cast(world)
     say(f"{len(cast.locations)} locations and {len(cast.machines)} cabinets written down.")
     events = play(world, changes)
-    month, visits = "", 0
+    month, visits, settler = "", 0, Settler(cast, local)
     for event in events:
+        settler.at_the_desk(event.known)
         if f"{event.known:%B %Y}" != month and month:
             say(f"{month}: {visits} visits")
             visits = 0

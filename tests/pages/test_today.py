@@ -165,9 +165,9 @@ def test_queries_stay_the_same_with_more_of_everything(owner, django_assert_num_
 
     route = calm_route(owner)
     wrong(route, 1, route.arcade)
-    with django_assert_num_queries(35):
+    with django_assert_num_queries(44):
         today(NOW, "UTC")
     wrong(route, 2, route.arcade)
     wrong(route, 3, route.cafe)
-    with django_assert_num_queries(35):
+    with django_assert_num_queries(44):
         today(NOW, "UTC")

@@ -6,6 +6,7 @@ from routeapp.cash.models import Bag, BagCount, BagMove, BlindCount, CashMove, S
 from routeapp.cash.models_bank import BankFigure, BankRow, Deposit, Matched, Statement
 from routeapp.data.imports.models import Brought, RememberedColumns, SheetImport
 from routeapp.expenses.models import Expense, MileageRate, Refund, Trip
+from routeapp.planning.models_due import PrizeOrder, PrizeOrderLine, Promise, SupplierTerms, ToDo
 from routeapp.planning.models_rounds import (
     CalendarLink,
     Driver,
@@ -56,6 +57,9 @@ __all__ = [
     "Place",
     "Prize",
     "PrizeCost",
+    "PrizeOrder",
+    "PrizeOrderLine",
+    "Promise",
     "Proposal",
     "ReaderMove",
     "Refund",
@@ -76,7 +80,9 @@ __all__ = [
     "StatementLink",
     "StockCount",
     "StockMove",
+    "SupplierTerms",
     "TimesKept",
+    "ToDo",
     "Trip",
     "Vehicle",
     "Visit",

@@ -165,13 +165,22 @@ class Curve:
     top: int  # the amount at the line `most`
     most: float
     words: list[Word]
+    band: str = ""  # corners of the range around what is to be expected: per cent across, pixels down
 
 
 def curve(
-    seen: Sequence[Point], expected: Sequence[Point], now: float, most: float, first: str, last: str, height: int = 180
+    seen: Sequence[Point],
+    expected: Sequence[Point],
+    now: float,
+    most: float,
+    first: str,
+    last: str,
+    height: int = 180,
+    band: Sequence[tuple[Point, Point]] = (),
 ) -> Curve:
-    """Place a line through `seen` and on through `expected`; `first` and `last` are written below the two ends."""
-    points = [*seen, *expected]
+    """Place a line through `seen` and on through `expected`; `first` and `last` are written below the two ends.
+    `band` is (low, high) at some moments."""
+    points = [*seen, *expected, *(point for pair in band for point in pair)]
     start = min((point.when for point in points), default=now)
     span = max([now, *(point.when for point in points)]) - start or 1
     top, floor = max([most, *(point.amount for point in points)]) or 1, height - BOTTOM
@@ -187,4 +196,6 @@ def curve(
         return [Line(across(a.when), down(a.amount), across(b.when), down(b.amount)) for a, b in pairs]
 
     words = [Word(0, height - 8, first, "start"), Word(100, height - 8, last, "end")]
-    return Curve(height, floor, through(seen), through(expected), across(now), round(most), down(most), words)
+    around = [*(low for low, _ in band), *(high for _, high in reversed(band))]
+    corners = " ".join(f"{across(point.when)},{down(point.amount)}" for point in around)
+    return Curve(height, floor, through(seen), through(expected), across(now), round(most), down(most), words, corners)

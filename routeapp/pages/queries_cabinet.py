@@ -2,10 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import pairwise
 from uuid import UUID
-
-from django.db.models import Q
 
 from locations.placements.models import Placement
 from machines.cabinets import queries as cabinets
@@ -17,9 +14,9 @@ from routeapp.earnings.queries_report import week_bars
 from routeapp.earnings.queries_take import by_card_between, take_by_week
 from routeapp.earnings.rules import Span
 from routeapp.kit import charts, clock
-from routeapp.pages.queries_fill import LOOK_BACK, fills_of
-from routeapp.pages.rules import CashPattern, Fill, cash_pattern
-from routeapp.stock.models import Holding, PlaceKind, StockMove
+from routeapp.pages.rules import CashPattern, cash_pattern
+from routeapp.planning.queries_fan import fan
+from routeapp.planning.queries_forecast import Forecast, outlook
 from routeapp.stock.queries import inside
 from routeapp.visits import queries as visits
 from routeapp.visits.queries import EntryFigures
@@ -77,9 +74,8 @@ class CabinetPage:
     takes: Takes
     history: list[EntryFigures]
     late: set[UUID]  # those entries of it that came in after a later visit's
-    fill: Fill | None
-    fill_left: int
-    fill_curve: charts.Curve | None
+    forecast: Forecast | None
+    fan: charts.Curve | None
 
     @property
     def zone(self) -> str:
@@ -109,7 +105,6 @@ def cabinet_page(machine: Machine, now: datetime, zone: str) -> CabinetPage:
     placement = next((one for one in placements if one.ended_at is None), None)
     if placement:
         placement.machine = machine
-    fill = fills_of([placement], now)[machine.pk] if placement else None
     history = visits.history(machine, now + timedelta(days=2), HISTORY)
     every_fault = list(faults(machine).order_by("-at", "-pk")[:50])
     return CabinetPage(
@@ -125,69 +120,6 @@ def cabinet_page(machine: Machine, now: datetime, zone: str) -> CabinetPage:
         takes=takes(now, placement.location.time_zone if placement else zone, machine=machine.pk),
         history=history,
         late=came_late(history),
-        fill=fill,
-        fill_left=fill.at(now) if fill else 0,
-        fill_curve=_fill_curve(machine, fill, history, now) if fill else None,
+        forecast=outlook(now).forecasts.get(machine.pk) if placement else None,
+        fan=fan(machine.pk, now) if placement else None,
     )
-
-
-@dataclass(frozen=True)
-class _Stop:
-    """What one moment did to the prizes inside."""
-
-    at: datetime
-    won: int
-    loaded: int
-
-
-def _fill_curve(machine: Machine, fill: Fill, history: list[EntryFigures], now: datetime) -> charts.Curve | None:
-    """Prizes inside, down from each load to the next visit, and on to the visit that is to be expected."""
-    stops = _stops(machine, now - LOOK_BACK)
-    if not stops:
-        return None
-    seen: list[charts.Point] = []
-    level = fill.left
-    for stop in reversed(stops):
-        seen += [_point(stop.at, level), _point(stop.at, level - stop.loaded)]
-        level += stop.won - stop.loaded
-    gap = _usual_gap(history)
-    next_visit = max(now, stops[-1].at + gap)
-    ahead = [_point(stops[-1].at, fill.left)]
-    empty = fill.empty_at()
-    if empty and stops[-1].at < empty < next_visit:
-        ahead.append(_point(empty, 0))
-    ahead.append(_point(next_visit, fill.at(next_visit)))
-    return charts.curve(
-        seen=seen[::-1],
-        expected=ahead,
-        now=now.timestamp(),
-        most=fill.capacity or max(point.amount for point in seen),
-        first=f"{stops[0].at.day} {stops[0].at:%b}",
-        last=f"{next_visit.day} {next_visit:%b}",
-    )
-
-
-def _point(at: datetime, pieces: int) -> charts.Point:
-    return charts.Point(at.timestamp(), max(0, pieces))
-
-
-def _usual_gap(history: list[EntryFigures]) -> timedelta:
-    """How long it usually is to the next visit; a week while nobody knows."""
-    gaps = sorted(newer.entry.at - older.entry.at for newer, older in pairwise(history))
-    return gaps[len(gaps) // 2] if gaps else timedelta(weeks=1)
-
-
-def _stops(machine: Machine, since: datetime) -> list[_Stop]:
-    """What was won and loaded at each moment since, oldest first."""
-    # Naming the place and its prizes lets the indexes (place, prize, at) find these weeks without reading all others.
-    held = Holding.objects.filter(place__machine=machine).order_by().values_list("place", "prize")
-    places, prizes = {place for place, _ in held}, {prize for _, prize in held}
-    moves = StockMove.objects.filter(Q(from_place__in=places) | Q(to_place__in=places), at__gte=since, prize__in=prizes)
-    found: dict[datetime, list[int]] = {}
-    kinds = ("at", "quantity", "from_place__kind", "to_place__kind")
-    for at, pieces, source, target in moves.order_by("at").values_list(*kinds):
-        won, loaded = found.setdefault(at, [0, 0])
-        sign = 1 if target == PlaceKind.CABINET else -1
-        players = PlaceKind.PLAYERS in (source, target)
-        found[at] = [won - sign * pieces, loaded] if players else [won, loaded + sign * pieces]
-    return [_Stop(at, *parts) for at, parts in found.items()]

@@ -12,8 +12,7 @@ from machines.faults.queries import open_faults
 from routeapp.cash.queries import take_by_entry
 from routeapp.kit import clock
 from routeapp.pages.queries_cabinet import Takes, takes
-from routeapp.pages.queries_fill import fills_of
-from routeapp.pages.rules import Fill
+from routeapp.planning.queries_forecast import Forecast, outlook
 from routeapp.settlements.queries import owed_cents
 from routeapp.visits.models import CashTaken, Visit
 from routeapp.visits.queries import visits
@@ -26,8 +25,7 @@ class Standing:
     """One cabinet at this location."""
 
     placement: Placement
-    fill: Fill
-    left: int
+    forecast: Forecast | None
     is_low: bool
     faults: int
 
@@ -90,12 +88,13 @@ def _visits(location: Location) -> list[Stop]:
 
 
 def _cabinets(placements: list[Placement], now: datetime) -> list[Standing]:
-    fills = fills_of(placements, now)
+    seen = outlook(now).forecasts
+    ids = [one.machine_id for one in placements]
     broken: dict[int, int] = {}
-    for fault in open_faults().filter(machine__in=fills):
+    for fault in open_faults().filter(machine__in=ids):
         broken[fault.machine_id] = broken.get(fault.machine_id, 0) + 1
     return [
-        Standing(one, fill, fill.at(now), fill.is_low(now), broken.get(one.machine_id, 0))
+        Standing(one, found, found is not None and found.is_low(now), broken.get(one.machine_id, 0))
         for one in placements
-        for fill in [fills[one.machine_id]]
+        for found in [seen.get(one.machine_id)]
     ]

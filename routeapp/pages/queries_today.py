@@ -26,8 +26,7 @@ from routeapp.earnings.rules_remarks import FEW_PLAYS
 from routeapp.expenses.queries import undecided
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
-from routeapp.pages.queries_fill import fills_of
-from routeapp.pages.rules import Fill
+from routeapp.planning.queries_forecast import Forecast, outlook
 from routeapp.settlements.queries import owing
 from routeapp.settlements.queries_drafts import due
 from routeapp.stock.models import Prize
@@ -76,8 +75,8 @@ def today(now: datetime, zone: str, *, settles: bool = True) -> Today:
     day = clock.local_day(now, zone)
     recent = book(Span(day - RECENT, day + timedelta(days=1)))
     placements = list(standing().select_related("machine__model", "location").order_by("machine__code"))
-    fills, faults = fills_of(placements, now), list(open_faults()[:MOST_FAULTS])
     waiting = {one.pk: one for one in undecided()[:MOST_FAULTS]}
+    seen, faults = outlook(now).forecasts, list(open_faults()[:MOST_FAULTS])
     needs = [
         ("Nobody can play", [_fault(one) for one in faults if one.stops_play] + list(_out_of_order(faults))),
         ("Players who wait for their money", [_waits(one) for one in waiting.values()]),
@@ -86,8 +85,8 @@ def today(now: datetime, zone: str, *, settles: bool = True) -> Today:
         ("Times in doubt", [_doubt(one) for one in doubts()]),
         ("Meters in question", list(_questions(recent))),
         ("Bags to count", list(_bags(list(recent.machines), now))),
-        ("Empty or nearly empty", list(_low(placements, fills, now))),
-        ("Silent cabinets", list(_silent(placements, fills, recent, now))),
+        ("Empty or nearly empty", list(_low(seen, now))),
+        ("Silent cabinets", list(_silent(placements, seen, recent, now))),
         ("Late orders", [_late_order(way) for way in late_ways(now, zone)]),
         ("Claims that run out", [_claim(one) for one in near(day, zone)]),
         ("No agreement", list(_without_agreement(day))),
@@ -202,29 +201,30 @@ def _bags(machines: list[int], now: datetime) -> Iterator[Need]:
         yield Need(str(bag), why, bag.at, bag.location.time_zone, "bag-count", bag.pk, "Count it", bad=old)
 
 
-def _low(placements: list[Placement], fills: dict[int, Fill], now: datetime) -> Iterator[Need]:
-    low = [one for one in placements if fills[one.machine_id].is_low(now) and one.machine.status != Status.OUT_OF_ORDER]
-    for placement in sorted(low, key=lambda one: fills[one.machine_id].at(now)):
-        fill = fills[placement.machine_id]
-        if fill.left or fill.a_day or fill.capacity:
-            yield _low_need(placement, fill, now)
+def _low(seen: dict[int, Forecast], now: datetime) -> Iterator[Need]:
+    low = [one for one in seen.values() if one.is_low(now) and one.placement.machine.status != Status.OUT_OF_ORDER]
+    for forecast in sorted(low, key=lambda one: (one.left, one.empty_on or now.date())):
+        yield _low_need(forecast)
 
 
-def _low_need(placement: Placement, fill: Fill, now: datetime) -> Need:
-    left, empty = fill.at(now), fill.empty_at()
-    of_all = f" of {fill.capacity}" if fill.capacity else ""
+def _low_need(forecast: Forecast) -> Need:
+    placement, left = forecast.placement, forecast.left
+    of_all = f" of {forecast.capacity}" if forecast.capacity else ""
     why = f"About {left}{of_all} prizes left" if left else "Probably empty by now"
-    why += f", {fill.left} at the last visit, about {fill.a_day:.1f} won a day." if fill.a_day else "."
+    a_day = f", {forecast.held} at the last visit, about {forecast.prizes_a_day:.1f} won a day."
+    why += a_day if forecast.held else "."
+    if left and forecast.empty_on:
+        why += f" Empty around {forecast.empty_on:%a} {forecast.empty_on.day} {forecast.empty_on:%b}."
     what, zone = f"{placement.machine.code} at {placement.location}", placement.location.time_zone
-    since = empty if empty and empty < now else fill.since
-    return Need(what, why, since, zone, "visit-start", placement.location_id, "Start a visit", bad=not left)
+    return Need(what, why, forecast.since, zone, "visit-start", placement.location_id, "Start a visit", bad=not left)
 
 
-def _silent(placements: list[Placement], fills: dict[int, Fill], recent: Book, now: datetime) -> Iterator[Need]:
+def _silent(placements: list[Placement], forecasts: dict[int, Forecast], recent: Book, now: datetime) -> Iterator[Need]:
     """Cabinets that stand somewhere and were not visited for long, or that nobody played between two visits."""
     newest = {line.machine: line for line in recent.lines if line.visit and line.read}
     for placement in placements:
-        one, seen = newest.get(placement.machine_id), fills[placement.machine_id].since
+        one, forecast = newest.get(placement.machine_id), forecasts.get(placement.machine_id)
+        seen = forecast.since if forecast else placement.started_at
         if seen and seen < now - SILENT_AFTER:
             why, since = f"No visit for {(now - seen).days} days.", seen
         elif one and one.plays == 0 and not one.left_out:

@@ -1,45 +1,6 @@
-"""How full a cabinet is by now, on paper: what it held at the last visit less what is usually won a day."""
+"""How the cash of a cabinet mostly stands, on paper."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-
-SECONDS_A_DAY = 86_400
-LOW_PART = 0.15  # of what fits in; common practice, no source
-LOW_DAYS = 2  # nor may it run empty before somebody can be there
-
-
-@dataclass(frozen=True)
-class Fill:
-    """`left` pieces at `since` (the last visit), `a_day` won as usual, `capacity` None where nobody said."""
-
-    left: int
-    since: datetime | None
-    a_day: float = 0.0
-    capacity: int | None = None
-
-    def at(self, moment: datetime) -> int:
-        """Pieces that are probably left at a later moment."""
-        days = (moment - self.since).total_seconds() / SECONDS_A_DAY if self.since else 0.0
-        return max(0, round(self.left - self.a_day * max(0.0, days)))
-
-    def empty_at(self) -> datetime | None:
-        """When it probably runs or ran empty; None while prizes do not go down or for years to come."""
-        if self.since is None or self.a_day <= 0 or self.left > self.a_day * 365:
-            return None
-        return self.since + timedelta(days=max(0, self.left) / self.a_day)
-
-    def is_low(self, moment: datetime) -> bool:
-        """Whether it is nearly empty, or will be before somebody can be there."""
-        if self.at(moment) <= (self.capacity or 0) * LOW_PART:
-            return True
-        empty = self.empty_at()
-        return empty is not None and empty <= moment + timedelta(days=LOW_DAYS)
-
-
-def a_day(pieces: int, since: datetime, until: datetime | None) -> float:
-    """Prizes won a day, from how many were won between two moments; 0 when that is too short to tell."""
-    days = (until - since).total_seconds() / SECONDS_A_DAY if until else 0.0
-    return max(0, pieces) / days if days >= 1 else 0.0
 
 
 @dataclass(frozen=True)

@@ -16,12 +16,13 @@ from routeapp.planning.rules_rate import (
     filtered,
     grid_for,
     likelihood,
+    seen_rates,
     side_by_side,
 )
 
 USUAL = Prior()
 LEANS = 0.7  # standard deviation by which the logarithms of a kind's figures differ from those of all; no source
-MOST_CABINETS, MOST_INTERVALS = 120, 26  # more would not change the figures, only take their time
+MOST_CABINETS, MOST_INTERVALS = 80, 26  # more would not change the figures, only take their time
 STEPS = 24
 
 
@@ -41,17 +42,17 @@ def gamma_poisson(counts: Array, exposures: Array) -> tuple[float, float]:
 
 
 def fitted(cabinets: Sequence[Sequence[Stretch]], lean_on: Prior | None = None) -> Prior:
-    """The prior of some cabinets. Without a prior to lean on the usual one with their own mean is taken; figures that
-    few intervals speak for stay near it."""
+    """The prior of some cabinets. Those of one kind take how uneven and how restless plays are from the prior of all,
+    which they `lean_on`; how often they are played is their own, where enough intervals speak for it."""
     told = [each[-MOST_INTERVALS:] for each in cabinets if any(one.plays is not None for one in each)]
     intervals = side_by_side(told[:: -(-len(told) // MOST_CABINETS)] if told else [])
     rates = crude(intervals)
     if not rates.any():
         return lean_on or USUAL
     prior = lean_on or replace(USUAL, mean=float(rates[rates > 0].mean()))
-    grid = grid_for(prior, rates)
+    grid = grid_for(prior, seen_rates(intervals))
     prior = _between(intervals, grid, prior)
-    return _between(intervals, grid, _within(intervals, grid, prior))
+    return prior if lean_on else _within(intervals, grid, prior)
 
 
 def _between(intervals: Intervals, grid: Array, prior: Prior) -> Prior:
@@ -75,7 +76,7 @@ def _within(intervals: Intervals, grid: Array, prior: Prior) -> Prior:
     def loss(found: Array) -> float:
         size, drift = np.exp(np.clip(found, -7, 7))
         told = filtered(intervals, replace(prior, size=size, drift=drift), grid)
-        return -float(told.score.sum()) + _far(found, [prior.size, prior.drift])
+        return -float(told.scores.sum()) + _far(found, [prior.size, prior.drift])
 
     size, drift = np.exp(np.clip(_lowest(loss, np.log([prior.size, prior.drift]), steps=STEPS), -7, 7))
     return replace(prior, size=float(size), drift=float(drift))

@@ -187,8 +187,7 @@ def start(prior: Prior, grid: Array, cabinets: int = 1) -> Belief:
 def grid_for(prior: Prior, rates: Array) -> Array:
     """Rates evenly spaced in their logarithms, wide enough for the prior and for crude `rates` that were seen."""
     seen = rates[rates > 0]
-    low = min(prior.mean / 200, *(seen.min() / 4,) if len(seen) else ())
-    high = max(prior.mean * 10, *(seen.max() * 4,) if len(seen) else ())
+    low, high = min([prior.mean / 200, *seen / 4]), max([prior.mean * 10, *seen * 4])
     return np.geomspace(max(low, 1e-4), min(high, 1e6), NODES)
 
 
@@ -237,10 +236,10 @@ def likelihood(grid: Array, size: float, days: Array, plays: Array, told: Array,
 
 class Filtered(NamedTuple):
     """The belief at the end of the last interval, and how well each interval was foretold: the logarithm of the
-    chance it had, summed by cabinet (M,). `foretold` holds what was foretold of each interval, if it was asked for."""
+    chance it had, (M, T). `foretold` holds what was foretold of each interval, if it was asked for."""
 
     belief: Belief
-    score: Array
+    scores: Array
     foretold: list[Predictive]
 
 
@@ -249,8 +248,8 @@ def filtered(intervals: Intervals, prior: Prior, grid: Array | None = None, keep
     and half after, because its plays tell of its middle."""
     days, plays, told, empty = intervals
     if grid is None:
-        grid = grid_for(prior, crude(intervals))
-    belief, score = start(prior, grid, len(days)), np.zeros(len(days))
+        grid = grid_for(prior, seen_rates(intervals))
+    belief, scores = start(prior, grid, len(days)), np.zeros(days.shape)
     foretold: list[Predictive] = []
     waited = np.zeros(len(days))
     for step in range(days.shape[1]):
@@ -262,9 +261,15 @@ def filtered(intervals: Intervals, prior: Prior, grid: Array | None = None, keep
         top = logs.max(axis=1, keepdims=True)
         weights = belief.weights * np.exp(np.maximum(logs - top, 5 * LEAST))
         total = weights.sum(axis=1, keepdims=True)
-        score += np.log(total[:, 0]) + top[:, 0]
+        scores[:, step] = np.log(total[:, 0]) + top[:, 0]
         belief = replace(belief, weights=weights / total)
-    return Filtered(belief.later(waited), score, foretold)
+    return Filtered(belief.later(waited), scores, foretold)
+
+
+def seen_rates(intervals: Intervals) -> Array:
+    """The rates that a grid must reach: of each cabinet as a whole and of each of its intervals."""
+    each = intervals.plays[intervals.told] / intervals.days[intervals.told]
+    return np.concatenate([crude(intervals), each / 2])
 
 
 def crude(intervals: Intervals) -> Array:

@@ -6,14 +6,16 @@ forecasts lie evenly from 0 to 1 (the PIT for counts of Czado, Gneiting and Held
 """
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 
 from routeapp.planning.rules_rate import Array, Filtered, Intervals, Predictive
 
-CHANCES = np.linspace(0, 1, 201)
+HALVES = np.linspace(0, 0.5, 101)
 LEANS = 40.0  # intervals' worth of trust in the model's own ranges; no source
 LOW, HIGH = 0.1, 0.9  # an 80 % range
+AIM = 0.82  # of past outcomes should lie inside: those to come are a little stranger; found by bench forecast
 PARTS = np.arange(0.025, 1, 0.05)  # quantiles that stand for a distribution in its score
 
 
@@ -26,6 +28,8 @@ class Found:
     expected: Array
     came: Array
     cut: Array  # found empty: more would have been played
+    whose: Array  # the cabinet's row
+    NAMES: ClassVar = ("low", "high", "expected", "came", "cut", "whose")
 
     def __len__(self) -> int:
         return len(self.low)
@@ -46,29 +50,28 @@ class Found:
         return float(self.expected[~self.cut].sum()) / came - 1 if came else 0.0
 
 
-def outcomes(intervals: Intervals, told: Filtered, skip: int = 3) -> Found:
-    """What became of the forecast of each interval of each cabinet, without its first few."""
+def outcomes(intervals: Intervals, told: Filtered, skip: int = 0) -> Found:
+    """What became of the forecast of each interval that tells, without the first few of each cabinet."""
     seen = np.cumsum(intervals.told, axis=1) > skip
-    parts = []
+    parts, numbers = [], np.arange(len(seen))
     for step, predictive in enumerate(told.foretold):
         rows = intervals.told[:, step] & seen[:, step]
         count, cut = intervals.plays[:, step], intervals.empty[:, step]
         high = np.where(cut, 1.0, predictive.cdf(count))
-        parts.append(np.array([predictive.cdf(count - 1), high, predictive.mean, count, cut])[:, rows])
-    low, high, expected, came, cut = np.concatenate(parts, axis=1) if parts else np.zeros((5, 0))
-    return Found(low, high, expected, came, cut.astype(bool))
+        parts.append(np.array([predictive.cdf(count - 1), high, predictive.mean, count, cut, numbers])[:, rows])
+    low, high, expected, came, cut, whose = np.concatenate(parts, axis=1) if parts else np.zeros((6, 0))
+    return Found(low, high, expected, came, cut.astype(bool), whose.astype(int))
 
 
-def levels(found: Found, part: float = HIGH - LOW) -> tuple[float, float]:
-    """Which two chances of the model to take so that as much as `part` lies between them, judged by what became of
-    past forecasts; with few of those near what the model says itself. Both sides move alike: that one lay out more
+def levels(found: Found) -> tuple[float, float]:
+    """Which two chances of the model to take for an 80 % range, judged by what became of past forecasts: wider where
+    they covered less, never narrower, as one lucky year is no promise. Both sides move alike: that one lay out more
     often is mostly a season that all cabinets share, and it does not last."""
-    halves = CHANCES[:101]
     if not len(found):
-        return (1 - part) / 2, (1 + part) / 2
-    inside = found.below(0.5 + halves) - found.below(0.5 - halves)
-    inside = (len(found) * inside + LEANS * 2 * halves) / (len(found) + LEANS)
-    half = float(np.interp(part, inside, halves))
+        return LOW, HIGH
+    inside = found.below(0.5 + HALVES) - found.below(0.5 - HALVES)
+    inside = (len(found) * inside + LEANS * 2 * HALVES) / (len(found) + LEANS)
+    half = max(float(np.interp(AIM, inside, HALVES)), HIGH - 0.5)
     return 0.5 - half, 0.5 + half
 
 

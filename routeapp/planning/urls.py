@@ -1,5 +1,5 @@
 """Addresses of this feature."""
 
-from routeapp.planning import urls_rounds
+from routeapp.planning import urls_forecast, urls_rounds
 
-urlpatterns = [*urls_rounds.urlpatterns]
+urlpatterns = [*urls_rounds.urlpatterns, *urls_forecast.urlpatterns]

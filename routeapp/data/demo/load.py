@@ -27,6 +27,7 @@ from routeapp.data.demo.costs import decide
 from routeapp.data.demo.settling import Settler
 from routeapp.data.demo.story import LOCATIONS, MONTHS, SEED, begin, play
 from routeapp.data.demo.terms import agree_further
+from routeapp.data.demo.waiting import leave_waiting
 from routeapp.stock.actions_papers import Delivered, carry, deliver
 from routeapp.visits.actions import record_visit
 from routeapp.visits.actions_assign import MeterShown, assign, take_away
@@ -58,6 +59,7 @@ def load(
     buy(cast, local)
     decide(cast, local)
     agree_further(cast, local)
+    leave_waiting(cast, local)
 
 
 def _facts(cast: Cast, event: told.Event) -> dict[str, Any]:

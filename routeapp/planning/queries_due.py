@@ -1,0 +1,251 @@
+"""What makes a visit due at each location, in words and in money.
+
+For a planner: `losses` gives cents by location and whole days from now (0, 1, 2 …), cumulative, first as things stand
+and then counted from a visit that fills and empties everything; rules_value makes the worth of a visit of them.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+
+import numpy as np
+from django.db.models import Max
+
+from locations.agreements.models import Payment
+from locations.agreements.queries import deals_for
+from locations.agreements.rules_periods import Period
+from locations.placements.models import Placement
+from locations.sites.models import Location
+from machines.faults.queries import open_faults
+from routeapp.kit import clock
+from routeapp.kit.money import as_text
+from routeapp.planning import rules_ahead, rules_value
+from routeapp.planning.models_due import Errand, Promise, ToDo
+from routeapp.planning.models_rounds import Pin, Wish
+from routeapp.planning.queries_forecast import AHEAD, Forecast, Outlook, outlook
+from routeapp.planning.rules_rate import Array
+from routeapp.settlements.queries import owed_cents
+from routeapp.visits.models import Visit
+
+WEEK = 7
+THEFTS_A_DAY = 0.01 / 365  # that a box is broken open: one cabinet in a hundred a year; common practice, no source
+MUCH_CASH = 15_000  # cents in the boxes of one location that are worth a word; common practice, no source
+FILLED = 0.9  # of what fits in, after a visit; common practice, no source
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why a visit is due. `cents` a day of waiting, over the coming week; `by` the last good day, None without one."""
+
+    words: str
+    cents: int = 0
+    by: date | None = None
+    bad: bool = False
+
+
+@dataclass(frozen=True)
+class Due:
+    """A location where something waits. `cents` a day of waiting, over the coming week."""
+
+    location: Location
+    visited: datetime | None
+    today: date
+    reasons: list[Reason] = field(default_factory=list)
+
+    @property
+    def cents(self) -> int:
+        return sum(reason.cents for reason in self.reasons)
+
+    @property
+    def by(self) -> date | None:
+        return min((reason.by for reason in self.reasons if reason.by), default=None)
+
+    @property
+    def is_late(self) -> bool:
+        return self.by is not None and self.by < self.today
+
+    @property
+    def bad(self) -> bool:
+        return self.is_late or any(reason.bad for reason in self.reasons)
+
+    @property
+    def state(self) -> str:
+        return "late" if self.is_late else "now" if self.bad else "soon"
+
+    @property
+    def why(self) -> str:
+        return " ".join(reason.words for reason in self.reasons)
+
+
+@dataclass(frozen=True)
+class Losses:
+    """Cents (L, days + 1) by location of `ids`: lost from now on if nobody comes, and after a visit made today."""
+
+    ids: list[int]
+    now: Array
+    fresh: Array
+
+
+def losses(seen: Outlook, days: int = AHEAD) -> Losses:
+    """Margin lost while cabinets are empty or broken, and cash at risk in their boxes, by location and day."""
+    days = min(days, AHEAD)
+    places = [history.placement.location_id for history in seen.histories]
+    ids = sorted(set(places))
+    rows = np.array([ids.index(place) for place in places], int)
+    boxes = np.array([seen.forecasts[one.placement.machine_id].box_cents for one in seen.histories], float)
+    now = seen.lost_cents[:, : days + 1] + _at_risk(seen, boxes, days)
+    fresh = _lost_after_a_visit(seen)[:, : days + 1] + _at_risk(seen, np.zeros(len(places)), days)
+    totals = np.zeros((2, len(ids), days + 1))
+    for total, each in zip(totals, (now, fresh), strict=True):
+        np.add.at(total, rows, each)
+    return Losses(ids, totals[0], totals[1])
+
+
+def value_of_waiting(seen: Outlook, days: int = AHEAD) -> dict[int, Array]:
+    """Cents (days + 1) that are lost at each location, by its id, if nobody comes until that many days from now."""
+    found = losses(seen, days)
+    return dict(zip(found.ids, found.now, strict=True))
+
+
+def _at_risk(seen: Outlook, boxes: Array, days: int) -> Array:
+    prices = np.array([one.placement.machine.price_cents for one in seen.histories], float)
+    return rules_value.cash_at_risk(boxes, seen.rates.mean * prices * seen.box_share, THEFTS_A_DAY, days)
+
+
+def _lost_after_a_visit(seen: Outlook) -> Array:
+    lost = np.zeros(seen.days.shape)
+    rows = np.flatnonzero(seen.tracked)
+    if len(rows):
+        room = np.array([one.placement.machine.model.prize_capacity or 0 for one in seen.histories])[rows] * FILLED
+        held = np.maximum(room, seen.held[rows])
+        spent = seen.days[rows] - seen.days[rows, :1]
+        lost[rows] = rules_ahead.plays_lost(seen.prizes.rows(rows), seen.share.part[rows], held, spent)
+    return lost * np.maximum(0, seen.margins)[:, None]
+
+
+def due(now: datetime) -> list[Due]:
+    """Every location where something waits, the dearest first, in constant queries."""
+    seen = outlook(now)
+    at: dict[int, list[Forecast]] = defaultdict(list)
+    for forecast in seen.forecasts.values():
+        at[forecast.placement.location_id].append(forecast)
+    locations = Location.objects.filter(closed_on=None).select_related("host").in_bulk()
+    last = dict(
+        Visit.objects.filter(location__in=locations, withdrawn_at=None, void=False)
+        .order_by()
+        .values_list("location")
+        .annotate(last=Max("at"))
+    )
+    found = {pk: Due(one, last.get(pk), clock.local_day(now, one.time_zone)) for pk, one in locations.items()}
+    for pk, reason in _reasons(seen, at, found):
+        if pk in found:
+            found[pk].reasons.append(reason)
+    waiting = [one for one in found.values() if one.reasons]
+    return sorted(waiting, key=lambda one: (not one.is_late, not one.bad, -one.cents, one.by or date.max))
+
+
+def _reasons(seen: Outlook, at: dict[int, list[Forecast]], found: dict[int, Due]) -> Iterator[tuple[int, Reason]]:
+    yield from _of_faults(seen)
+    for pk, forecasts in at.items():
+        for forecast in forecasts:
+            if reason := _of_prizes(seen, forecast):
+                yield pk, reason
+        if reason := _of_cash(seen, forecasts):
+            yield pk, reason
+    yield from _of_promises(found)
+    yield from _of_pins(found)
+    yield from _of_hosts(found)
+    yield from _of_to_dos(found)
+
+
+def _lost_a_day(seen: Outlook, forecast: Forecast) -> int:
+    row = seen.row[forecast.placement.machine_id]
+    return round(float(seen.lost_cents[row, WEEK]) / WEEK)
+
+
+def _of_prizes(seen: Outlook, forecast: Forecast) -> Reason | None:
+    cents, code = _lost_a_day(seen, forecast), forecast.placement.machine.code
+    if forecast.left is None or forecast.history.stopped or not (forecast.is_low(seen.now) or cents >= 10):
+        return None
+    if forecast.empty_chance > 0.5 or not forecast.left:
+        return Reason(f"{code} is probably empty.", cents, bad=True)
+    on = forecast.empty_on
+    when = f", empty around {on:%a} {on.day} {on:%b}" if on else ""
+    return Reason(f"{code} has about {forecast.left} prizes left{when}.", cents)
+
+
+def _of_cash(seen: Outlook, forecasts: list[Forecast]) -> Reason | None:
+    cents = sum(one.box_cents for one in forecasts)
+    if cents < MUCH_CASH:
+        return None
+    return Reason(f"About {as_text(cents)} lies in its boxes.", round(cents * THEFTS_A_DAY))
+
+
+def _of_faults(seen: Outlook) -> Iterator[tuple[int, Reason]]:
+    """Open faults of placed cabinets; one that stops play loses all that is played otherwise."""
+    told = set()
+    for fault in open_faults().filter(machine__in=list(seen.forecasts)):
+        forecast = seen.forecasts[fault.machine_id]
+        stops = fault.stops_play and fault.machine_id not in told
+        told |= {fault.machine_id} if stops else set()
+        said = (fault.text or fault.get_about_display()).rstrip(".")
+        words = (
+            f"{fault.machine.code}: nobody can play, {said}." if fault.stops_play else f"{fault.machine.code}: {said}."
+        )
+        yield (
+            forecast.placement.location_id,
+            Reason(words, _lost_a_day(seen, forecast) if stops else 0, bad=fault.stops_play),
+        )
+
+
+def _of_promises(found: dict[int, Due]) -> Iterator[tuple[int, Reason]]:
+    for one in Promise.objects.live().filter(location__in=list(found)):
+        row = found[one.location_id]
+        since = clock.local_day(row.visited or one.at, row.location.time_zone)
+        by = since + timedelta(days=one.every_days)
+        if by <= row.today + timedelta(days=WEEK):
+            note = f" ({one.note})" if one.note else ""
+            yield one.location_id, Reason(f"Promised at least every {one.every_days} days{note}.", by=by)
+
+
+def _of_pins(found: dict[int, Due]) -> Iterator[tuple[int, Reason]]:
+    for one in Pin.objects.live().filter(location__in=list(found), wish=Wish.MUST):
+        row = found[one.location_id]
+        if row.visited is None or row.visited < one.at:
+            yield one.location_id, Reason(f"Wanted by somebody{f': {one.reason}' if one.reason else ''}.", by=one.day)
+
+
+def _of_hosts(found: dict[int, Due]) -> Iterator[tuple[int, Reason]]:
+    """Hosts who are owed money that is paid in cash, on the spot."""
+    deals = deals_for(found)
+    owed = owed_cents(found)
+    for pk, row in found.items():
+        holds = next((deal for deal in deals.get(pk, []) if deal.machine is None and deal.holds_on(row.today)), None)
+        if holds is None or holds.paid != Payment.CASH or owed.get(pk, 0) <= 0:
+            continue
+        at_each = " at each visit" if holds.settled.kind == Period.VISIT else ""
+        yield pk, Reason(f"The host is owed {as_text(owed[pk])}, paid in cash{at_each}.")
+
+
+def _of_to_dos(found: dict[int, Due]) -> Iterator[tuple[int, Reason]]:
+    for one in open_to_dos(found):
+        row = found[one.location_id]
+        yield one.location_id, Reason(f"{one}.", by=one.by_day, bad=one.by_day is not None and one.by_day < row.today)
+
+
+def open_to_dos(location_ids: Iterable[int]) -> list[ToDo]:
+    """What is still to bring or do: a cabinet that stands there meanwhile is installed, one that left is pulled."""
+    rows = list(
+        ToDo.objects.live().filter(location__in=list(location_ids), done_at=None).select_related("machine", "by")
+    )
+    stands = set(
+        Placement.objects.filter(machine__in=[one.machine_id for one in rows if one.machine_id], ended_at=None)
+        .order_by()
+        .values_list("machine", "location")
+    )
+    return [one for one in rows if not _is_done(one, (one.machine_id, one.location_id) in stands)]
+
+
+def _is_done(one: ToDo, stands_there: bool) -> bool:
+    return stands_there if one.errand == Errand.INSTALL else not stands_there and one.errand == Errand.PULL

@@ -1,0 +1,191 @@
+"""What each placed cabinet did between two looks at it: plays, prizes won, and whether it could be played at all."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+
+from django.db.models import Case, F, Sum, When
+from django.db.models.functions import Coalesce
+
+from locations.placements.models import Placement
+from machines.cabinets import queries_meters
+from machines.cabinets.models import Counts
+from machines.cabinets.queries_meters import MeterInterval
+from machines.faults.models import About
+from machines.faults.queries import faults
+from routeapp.cash.queries import take_by_entry
+from routeapp.planning.rules_rate import Stretch
+from routeapp.stock.models import Place, PlaceKind, Prize, StockCount, StockMove
+from routeapp.visits.models import CashTaken, ServiceEntry
+
+LOOK_BACK = timedelta(weeks=26)  # what is older says little of a rate that wanders
+SECONDS_A_DAY = 86_400
+
+
+@dataclass(frozen=True)
+class Look:
+    """One interval of a cabinet: `plays` None where nobody can tell, `down` days in which a fault stopped it."""
+
+    start: datetime
+    end: datetime
+    plays: int | None
+    empty: bool = False
+    down: float = 0.0
+
+    @property
+    def days(self) -> float:
+        return max(0.0, (self.end - self.start).total_seconds() / SECONDS_A_DAY - self.down)
+
+    @property
+    def stretch(self) -> Stretch:
+        return Stretch(self.days, self.plays, self.empty)
+
+
+@dataclass
+class History:
+    """What is known of a cabinet in its place, oldest first; its last visit and when its box was last emptied."""
+
+    placement: Placement
+    looks: list[Look] = field(default_factory=list)
+    won: int = 0  # prizes, in the time of the looks
+    won_since: int = 0  # and after the last of them, at visits without a reading
+    visited: datetime | None = None
+    emptied: datetime | None = None
+    faults: int = 0
+    stopped: datetime | None = None  # nobody can play since then
+
+    @property
+    def since(self) -> datetime:
+        """From when on only the forecast tells: the last visit, or the day it came."""
+        return max(self.visited or self.placement.started_at, self.read)
+
+    @property
+    def read(self) -> datetime:
+        """When its plays were last told."""
+        return self.looks[-1].end if self.looks else self.placement.started_at
+
+    @property
+    def plays_by_then(self) -> float:
+        """Plays of the looks, and those at the same pace from the last reading to the last visit."""
+        plays = sum(look.plays for look in self.looks if look.plays is not None)
+        days = sum(look.days for look in self.looks if look.plays is not None)
+        return plays * (1 + (self.since - self.read).total_seconds() / SECONDS_A_DAY / days) if days else 0.0
+
+    def told_by_prizes(self, part: float) -> "Look | None":
+        """What was played after the last reading, judged by the prizes that were won in `part` of the plays."""
+        if self.won_since <= 0 or self.visited is None or self.visited <= self.read:
+            return None
+        return Look(self.read, self.visited, round(self.won_since / max(part, 1e-3)))
+
+
+def histories(placements: Iterable[Placement], until: datetime, back: timedelta = LOOK_BACK) -> dict[int, History]:
+    """What is known of the cabinets of these placements (with their machine and model) by machine id, from the last
+    half year of each stay, in constant queries."""
+    found = {each.machine_id: History(each) for each in placements}
+    ids, since = list(found), until - back
+    _note_entries(found, since)
+    told = _by_machine(queries_meters.intervals(ids, since, until))
+    untold = [machine for machine in ids if not told.get(machine)]
+    for machine, looks in (_looks(told) | _by_take(untold, since, until)).items():
+        start = found[machine].placement.started_at
+        found[machine].looks = [look for look in looks if look.start >= start - timedelta(minutes=1)]
+    _mark_empty(found, since, until)
+    _take_off_faults(found, since, until)
+    _count_won(found, since)
+    return found
+
+
+def _note_entries(found: dict[int, History], since: datetime) -> None:
+    entries = ServiceEntry.objects.filter(machine__in=list(found), at__gte=since, withdrawn_at=None)
+    for machine, at, cash in entries.order_by("at").values_list("machine", "at", "cash"):
+        found[machine].visited = at
+        if cash != CashTaken.NOT_TAKEN:
+            found[machine].emptied = at
+
+
+def _by_machine(intervals: Iterable[MeterInterval]) -> dict[int, list[MeterInterval]]:
+    found: dict[int, list[MeterInterval]] = defaultdict(list)
+    for each in intervals:
+        found[each.meter.machine_id].append(each)
+    return found
+
+
+def _looks(told: dict[int, list[MeterInterval]]) -> dict[int, list[Look]]:
+    """Of each cabinet by the one sort of meter that tells plays best: two would tell the same plays twice."""
+    found = {}
+    for machine, each in told.items():
+        sorts = {one.meter.counts for one in each}
+        sort = Counts.PLAYS if Counts.PLAYS in sorts else Counts.MONEY_IN
+        found[machine] = [
+            Look(one.interval.start.at, one.interval.end.at, _plays(one)) for one in each if one.meter.counts == sort
+        ]
+    return found
+
+
+def _plays(one: MeterInterval) -> int | None:
+    if one.meter.counts == Counts.PLAYS or one.cents is None:
+        return one.interval.counts
+    return one.cents // one.meter.machine.price_cents
+
+
+def _by_take(ids: list[int], since: datetime, until: datetime) -> dict[int, list[Look]]:
+    """Of cabinets without a meter: from one emptied box to the next, at the price of a play."""
+    rows = ServiceEntry.objects.filter(machine__in=ids, at__gte=since, at__lt=until, withdrawn_at=None)
+    rows = rows.exclude(cash=CashTaken.NOT_TAKEN).order_by("machine", "at")
+    entries = list(rows.values_list("machine", "pk", "at", "machine__price_cents"))
+    takes = take_by_entry([pk for _, pk, _, _ in entries])
+    found: dict[int, list[Look]] = defaultdict(list)
+    last: dict[int, datetime] = {}
+    for machine, pk, at, price in entries:
+        if machine in last:
+            cents = takes.get(pk)
+            found[machine].append(Look(last[machine], at, None if cents is None else max(0, cents) // price))
+        last[machine] = at
+    return found
+
+
+def _mark_empty(found: dict[int, History], since: datetime, until: datetime) -> None:
+    """Where all prizes that were counted were counted as none."""
+    counts = StockCount.objects.live().filter(place__machine__in=list(found), at__gte=since, at__lt=until)
+    rows = counts.order_by().values_list("place__machine", "at").annotate(pieces=Sum("quantity"))
+    empty = {(machine, at) for machine, at, pieces in rows if pieces == 0}
+    for machine, history in found.items():
+        history.looks = [replace(look, empty=True) if (machine, look.end) in empty else look for look in history.looks]
+
+
+def _take_off_faults(found: dict[int, History], since: datetime, until: datetime) -> None:
+    """Days in which nobody could play are no days of an interval."""
+    for fault in faults().filter(machine__in=list(found), at__gte=since, at__lt=until, about=About.FAULT):
+        history = found[fault.machine_id]
+        history.faults += fault.at >= history.placement.started_at
+        if fault.stops_play:
+            if fault.fixed_at is None:
+                history.stopped = min(history.stopped or fault.at, fault.at)
+            history.looks = [_without(look, fault.at, fault.fixed_at or until) for look in history.looks]
+
+
+def _without(look: Look, start: datetime, end: datetime) -> Look:
+    down = (min(look.end, end) - max(look.start, start)).total_seconds() / SECONDS_A_DAY
+    return replace(look, down=look.down + down) if down > 0 else look
+
+
+def _count_won(found: dict[int, History], since: datetime) -> None:
+    for machine, at, pieces in won_since(since):
+        history = found.get(machine)
+        if history and at > history.read:
+            history.won_since += pieces
+        elif history and history.looks and at > history.looks[0].start:
+            history.won += pieces
+
+
+def won_since(since: datetime) -> Sequence[tuple[int, datetime, int]]:
+    """(machine id, when it was counted, prizes won)."""
+    players = list(Place.objects.filter(kind=PlaceKind.PLAYERS).values_list("pk", flat=True))
+    # Naming the prizes lets the index (place, prize, at) find these months without reading all others.
+    prizes = list(Prize.objects.order_by().values_list("pk", flat=True))
+    rows = StockMove.objects.filter(at__gte=since, prize__in=prizes)
+    signed = Case(When(to_place__in=players, then=F("quantity")), default=-F("quantity"))
+    cabinet = Coalesce("from_place__machine", "to_place__machine")
+    won = rows.filter(to_place__in=players) | rows.filter(from_place__in=players)
+    return list(won.order_by().values_list(cabinet, "at").annotate(pieces=Sum(signed)))

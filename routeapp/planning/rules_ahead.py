@@ -1,0 +1,108 @@
+"""From how often cabinets are played to what is left in them, when they run empty and what is lost then.
+
+Shapes: M cabinets, n rates each. Days are usual days, as seasons weigh them.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from routeapp.planning.rules_prior import gamma_poisson
+from routeapp.planning.rules_rate import Array, Belief, Predictive
+
+SPREAD = ((-np.sqrt(3.0), 1 / 6), (0.0, 2 / 3), (np.sqrt(3.0), 1 / 6))  # Gauss-Hermite: three points of a normal
+LONGEST = 365.0  # days until empty beyond which nobody asks
+FEWEST = 4  # cabinets that make a common share worth estimating
+
+
+@dataclass(frozen=True)
+class Rates:
+    """`rates` a day (M, n) with their `weights` (M, n), and the size (M, 1) of a day's negative binomial."""
+
+    rates: Array
+    weights: Array
+    sizes: Array
+
+    @property
+    def mean(self) -> Array:
+        return np.sum(self.rates * self.weights, axis=1)
+
+    def counts(self, days: Array | float) -> Predictive:
+        """Of so many days: one number, or one for each cabinet."""
+        days = np.broadcast_to(np.maximum(days, 1e-9), self.rates.shape[:1])[:, None]
+        return Predictive(self.rates * days, self.sizes * days, self.weights)
+
+    def shared(self, part: Array, variance: Array) -> "Rates":
+        """Of what happens in a part of the plays, its logarithm known up to a variance (M,)."""
+        rates = [self.rates * (part * np.exp(np.sqrt(variance) * at - variance / 2))[:, None] for at, _ in SPREAD]
+        weights = [self.weights * weight for _, weight in SPREAD]
+        return Rates(np.concatenate(rates, axis=1), np.concatenate(weights, axis=1), self.sizes)
+
+    def rows(self, rows: Sequence[int] | Array) -> "Rates":
+        return Rates(self.rates[rows], self.weights[rows], self.sizes[rows])
+
+
+def rates_of(beliefs: Sequence[Belief], waited: Array) -> Rates:
+    """The beliefs about some cabinets side by side, each after `waited` usual days without news."""
+    if not beliefs:
+        return Rates(np.zeros((0, 1)), np.zeros((0, 1)), np.ones((0, 1)))
+    each = [belief.later(float(days)).around(1.0) for belief, days in zip(beliefs, waited, strict=True)]
+    return Rates(*(np.stack([getattr(one, name) for one in each]) for name in ("means", "weights", "sizes")))
+
+
+@dataclass(frozen=True)
+class Shares:
+    """Prizes won in a play (M,), and the variance of the logarithm of each."""
+
+    part: Array
+    variance: Array
+
+
+def shares(won: Sequence[int], plays: Sequence[float], usual: float = 0.1) -> Shares:
+    """Prizes per play of cabinets of one kind: each cabinet's own, leaning on what the others give. Where nobody won
+    or played it is what the others give, and `usual` where they tell nothing."""
+    prizes, tries = np.asarray(won, float), np.maximum(np.asarray(plays, float), 0)
+    told = (tries > 0) & (prizes > 0)
+    shape, rate = 1.0, 1.0 / usual
+    if told.sum() >= FEWEST:
+        shape, rate = gamma_poisson(prizes[told], tries[told])
+        shape, rate = min(shape, 50.0), rate * min(shape, 50.0) / shape
+    elif told.any():
+        rate = float(tries[told].sum() / prizes[told].sum())
+    certain = shape + np.where(told, prizes, 0)
+    return Shares(certain / (rate + np.where(told, tries, 0)), 1 / certain)
+
+
+def left(prizes: Rates, held: Array, days: Array | float, parts: Sequence[float]) -> Array:
+    """Pieces left (parts, M) of `held` (M,) after so many days, with a chance of no more than each part."""
+    counts = prizes.counts(days)
+    return np.array([np.maximum(0, held - counts.quantile(1 - part)) for part in parts])
+
+
+def days_until_empty(prizes: Rates, held: Array, parts: Sequence[float]) -> Array:
+    """Days (parts, M) until a cabinet is empty with a chance of each part; LONGEST where it takes longer."""
+    found = []
+    for part in parts:
+        low, high = np.zeros(len(held)), np.full(len(held), LONGEST)
+        for _ in range(14):
+            middle = (low + high) / 2
+            empty = prizes.counts(middle).at_least(held) >= part
+            low, high = np.where(empty, low, middle), np.where(empty, middle, high)
+        found.append(np.where(held <= 0, 0.0, np.where(high >= LONGEST, LONGEST, high)))
+    return np.array(found)
+
+
+def plays_lost(prizes: Rates, part: Array, held: Array, days: Array) -> Array:
+    """Plays (M, D) that an empty cabinet could not sell until each of D moments, `days` (M, D) from the last look."""
+    beyond = [prizes.counts(column).beyond(np.maximum(0, held)) for column in np.asarray(days).T]
+    return np.array(beyond).T.reshape(np.shape(days)) / np.maximum(part, 1e-6)[:, None]
+
+
+def fault_rate(faults: Sequence[int], days: Sequence[float]) -> Array:
+    """Faults a day of each cabinet by its days in service, leaning on all the others (gamma-Poisson, closed form)."""
+    count, exposure = np.asarray(faults, float), np.maximum(np.asarray(days, float), 1.0)
+    if count.sum() < FEWEST:
+        return np.full(len(count), count.sum() / max(1.0, exposure.sum()))
+    shape, rate = gamma_poisson(count, exposure)
+    return (shape + count) / (rate + exposure)

@@ -1,0 +1,146 @@
+"""What all cabinets together teach: seasons of locations, what a kind has in common, ranges that cover what they say.
+
+What foretells best is decided on the newest third of the past, which nothing was fitted to; then all is fitted anew.
+"""
+
+from collections import defaultdict
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from routeapp.planning import rules_prior, rules_season
+from routeapp.planning.rules_rate import SHORTEST, Array, Belief, Prior, Stretch, filtered, side_by_side
+from routeapp.planning.rules_score import HIGH, LOW, Found, levels, outcomes
+from routeapp.planning.rules_season import Seasons, Told
+
+HELD_OUT = 1 / 3
+FEWEST = 60  # intervals that make a third worth deciding by
+
+
+@dataclass(frozen=True)
+class Known:
+    """One cabinet: its kind, its location, and its intervals, oldest first: (start, end, plays, empty, down) with
+    moments in days since 1970, plays None where nobody can tell, and the days `down` in which nobody could play."""
+
+    kind: Hashable
+    place: Hashable
+    looks: Sequence[tuple[float, float, int | None, bool, float]]
+
+
+@dataclass(frozen=True)
+class Learned:
+    """`places` number the rows of the seasons; `helped` says which season was taken ("none", "all" or "each")."""
+
+    seasons: Seasons
+    places: dict[Hashable, int] = field(default_factory=dict)
+    priors: dict[Hashable, Prior] = field(default_factory=dict)
+    levels: dict[Hashable, tuple[float, float]] = field(default_factory=dict)
+    everybody: Prior = rules_prior.USUAL
+    helped: str = "none"
+    held_out: Found | None = None
+
+    def prior(self, kind: Hashable) -> Prior:
+        return self.priors.get(kind, self.everybody)
+
+    def range_of(self, kind: Hashable) -> tuple[float, float]:
+        return self.levels.get(kind, (LOW, HIGH))
+
+    def days(self, place: Hashable, start: np.ndarray, end: np.ndarray) -> np.ndarray:
+        """How many usual days the time between moments is worth at a location."""
+        number = np.full(np.shape(start), self.places.get(place, 0))
+        return self.seasons.days(number, start, end) if place in self.places else np.maximum(0.0, end - start)
+
+    def stretches(self, cabinet: Known) -> list[Stretch]:
+        if not cabinet.looks:
+            return []
+        start, end, plays, empty, down = zip(*cabinet.looks, strict=True)
+        starts, ends = np.array(start), np.array(end)
+        up = 1 - np.array(down) / np.maximum(ends - starts, SHORTEST)
+        days = self.days(cabinet.place, starts, ends) * np.clip(up, 0, 1)
+        return [Stretch(float(day), n, bool(cut)) for day, n, cut in zip(days, plays, empty, strict=True)]
+
+    def beliefs(self, cabinets: Sequence[Known]) -> list[Belief]:
+        """What is believed of the rate of each on a usual day, as the newest interval left it."""
+        found: list[Belief | None] = [None] * len(cabinets)
+        for kind, rows in _by_kind(cabinets).items():
+            belief = filtered(side_by_side([self.stretches(cabinets[row]) for row in rows]), self.prior(kind)).belief
+            for place, row in enumerate(rows):
+                found[row] = belief.at(place)
+        return [one for one in found if one is not None]
+
+
+def learn(cabinets: Sequence[Known]) -> Learned:
+    """Everything that is learned from all cabinets; of none, what is usual."""
+    cut = _cut(cabinets)
+    if cut is None:
+        return _fitted(cabinets, "none")
+    before = [Known(one.kind, one.place, [look for look in one.looks if look[1] <= cut]) for one in cabinets]
+    tries = [_fitted(before, season) for season in ("none", "all", "each")]
+    scores = [_score(cabinets, one, cut) for one in tries]
+    best = int(np.argmax([score for score, _ in scores]))
+    return _fitted(cabinets, tries[best].helped, scores[best][1])
+
+
+def _cut(cabinets: Sequence[Known]) -> float | None:
+    """The moment that leaves the newest third of the intervals behind it."""
+    ends = np.array([look[1] for one in cabinets for look in one.looks])
+    return float(np.quantile(ends, 1 - HELD_OUT)) if len(ends) * HELD_OUT >= FEWEST else None
+
+
+def _fitted(cabinets: Sequence[Known], season: str, held_out: dict[Hashable, Found] | None = None) -> Learned:
+    places = {place: number for number, place in enumerate(dict.fromkeys(one.place for one in cabinets))}
+    seasons = rules_season.flat(max(1, len(places)))
+    if season != "none":
+        seasons = rules_season.fitted(_told(cabinets, places), len(places), local=season == "each")
+    found = Learned(seasons, places, helped=season)
+    told = [found.stretches(one) for one in cabinets]
+    everybody = rules_prior.fitted(told)
+    kinds = _by_kind(cabinets)
+    priors = {kind: rules_prior.fitted([told[row] for row in rows], everybody) for kind, rows in kinds.items()}
+    ranges = {kind: levels(one) for kind, one in (held_out or {}).items()}
+    return Learned(seasons, places, priors, ranges, everybody, season, _together(list((held_out or {}).values())))
+
+
+def _score(cabinets: Sequence[Known], learned: Learned, cut: float) -> tuple[float, dict[Hashable, Found]]:
+    """How well intervals after a moment were foretold, and what became of each kind's forecasts."""
+    total, found = 0.0, {}
+    for kind, rows in _by_kind(cabinets).items():
+        intervals = side_by_side([learned.stretches(cabinets[row]) for row in rows])
+        new = side_by_side([_since(learned.stretches(cabinets[row]), cabinets[row], cut) for row in rows]).told
+        told = filtered(intervals, learned.prior(kind), keep=True)
+        seen: Array = np.zeros(intervals.told.shape, bool)
+        seen[:, seen.shape[1] - new.shape[1] :] = new
+        total += float(told.scores[seen].sum())
+        found[kind] = outcomes(intervals._replace(told=seen), told)
+    return total, found
+
+
+def _since(stretches: list[Stretch], cabinet: Known, cut: float) -> list[Stretch]:
+    return [
+        one if look[1] > cut else one._replace(plays=None) for one, look in zip(stretches, cabinet.looks, strict=True)
+    ]
+
+
+def _told(cabinets: Sequence[Known], places: dict[Hashable, int]) -> Told:
+    """Intervals that say all: not those that an empty cabinet cut short."""
+    rows = [
+        (look[0], look[1], look[2], number, places[one.place])
+        for number, one in enumerate(cabinets)
+        for look in one.looks
+        if look[2] is not None and not look[3] and look[1] - look[0] - look[4] > SHORTEST
+    ]
+    table = np.array(rows, float).reshape(-1, 5)
+    numbers = table[:, 3:].astype(int)
+    return Told(table[:, 0], table[:, 1], table[:, 2], numbers[:, 0], numbers[:, 1])
+
+
+def _by_kind(cabinets: Sequence[Known]) -> dict[Hashable, list[int]]:
+    found: dict[Hashable, list[int]] = defaultdict(list)
+    for row, one in enumerate(cabinets):
+        found[one.kind].append(row)
+    return found
+
+
+def _together(parts: list[Found]) -> Found | None:
+    return Found(*(np.concatenate([getattr(one, name) for one in parts]) for name in Found.NAMES)) if parts else None

@@ -1,0 +1,246 @@
+"""When to order prizes again and how many: newsvendor, (r, Q) and (s, S), and joint orders that reach free freight.
+
+Demand is given as a mean and a standard deviation a day; what is asked for while an order is on its way (and until
+the next chance to order) is taken as normal, or as Poisson where the exact rules say so. Money in minor units.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr, ndtri
+from scipy.stats import poisson
+
+from routeapp.planning.rules_rate import Array
+
+
+def economic_quantity(fixed: float, holding: float, demand: float) -> tuple[float, float]:
+    """The quantity that balances a `fixed` cost an order against `holding` a piece and time, and its cost a time, for
+    `demand` a time (Harris 1913)."""
+    return float(np.sqrt(2 * fixed * demand / holding)), float(np.sqrt(2 * fixed * holding * demand))
+
+
+def loss(z: Array | float) -> Array:
+    """The standard normal loss E[(Z - z)+]."""
+    z = np.asarray(z, float)
+    return np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi) - z * ndtr(-z)
+
+
+def newsvendor(under: float, over: float, mean: float, sd: float) -> tuple[float, float]:
+    """The best stock for one season of normal demand, and its expected cost, at `under` a piece too few and `over` a
+    piece too many."""
+    z = float(ndtri(under / (under + over)))
+    return mean + z * sd, (over * z + (under + over) * float(loss(z))) * sd
+
+
+def newsvendor_poisson(under: float, over: float, mean: float) -> tuple[int, float]:
+    """The same for Poisson demand: the smallest stock that suffices with the critical chance."""
+    stock = int(poisson.ppf(under / (under + over), mean))
+    return stock, poisson_cost(stock, under, over, mean)
+
+
+def poisson_cost(stock: int, under: float, over: float, mean: float) -> float:
+    """Expected cost of a stock: `over` a piece left, `under` a piece missing."""
+    short = mean * poisson.sf(stock - 1, mean) - stock * poisson.sf(stock, mean)
+    return float(over * (stock - mean + short) + under * short)
+
+
+def order_point_and_quantity(
+    *, fixed: float, holding: float, missing: float, demand: float, sd_on_way: float, days_on_way: float
+) -> tuple[float, float]:
+    """(r, Q) for normal demand while an order is on its way: the quantity as if demand were even, pieces missing for a
+    while at `missing` a piece and time (economic quantity with backorders), and the best point for that quantity:
+    the level before an order costs what the level after its delivery does (Zheng, Management Science 38, 1992)."""
+    quantity = float(np.sqrt(2 * fixed * demand * (holding + missing) / (holding * missing)))
+    mean = demand * days_on_way
+
+    def cost(level: float) -> float:
+        short = float(loss((level - mean) / sd_on_way)) * sd_on_way
+        return holding * (level - mean) + (holding + missing) * short
+
+    low, high = mean - 12 * sd_on_way - quantity, mean + 12 * sd_on_way
+    while high - low > 1e-7 * max(1.0, mean):
+        middle = (low + high) / 2
+        low, high = (middle, high) if cost(middle) > cost(middle + quantity) else (low, middle)
+    return (low + high) / 2, quantity
+
+
+def order_point_poisson(
+    *, fixed: float, holding: float, missing: float, demand: float, on_way: float
+) -> tuple[int, int, float]:
+    """The exact (r, Q) for Poisson demand and its cost a time (Federgruen and Zheng, Operations Research 40, 1992): the
+    quantity grows piece by piece, each at the cheapest stock level left, while that lowers the mean cost."""
+    mean = demand * on_way
+
+    def cost(level: int) -> float:
+        return poisson_cost(level, missing, holding, mean) if level >= 0 else missing * (mean - level)
+
+    low = high = int(poisson.ppf(missing / (missing + holding), mean))
+    total = fixed * demand + cost(low)
+    while True:
+        quantity = high - low + 1
+        below, above = cost(low - 1), cost(high + 1)
+        if min(below, above) >= total / quantity:
+            return low - 1, quantity, total / quantity
+        total += min(below, above)
+        low, high = (low - 1, high) if below < above else (low, high + 1)
+
+
+def up_to(*, fixed: float, holding: float, missing: float, mean: float) -> tuple[int, int, float]:
+    """The exact (s, S) for Poisson demand a period and its cost a period, orders arriving at once (Zheng and
+    Federgruen, Operations Research 39, 1991)."""
+    chance = poisson.pmf(np.arange(int(mean + 12 * np.sqrt(mean) + 20)), mean)
+
+    def cost(level: int) -> float:
+        return poisson_cost(level, missing, holding, mean) if level >= 0 else missing * (mean - level)
+
+    def of(low: int, high: int) -> float:
+        """Renewal cost of ordering up to `high` as soon as the stock is at `low` or less."""
+        often, total = [1 / (1 - chance[0])], 0.0
+        for back in range(1, high - low):
+            often.append(
+                sum(chance[j] * often[back - j] for j in range(1, min(back, len(chance) - 1) + 1)) / (1 - chance[0])
+            )
+        total = sum(times * cost(high - back) for back, times in enumerate(often))
+        return (fixed + total) / sum(often)
+
+    best = int(poisson.ppf(missing / (missing + holding), mean))
+    low = best - 1
+    while of(low, best) > cost(low):
+        low -= 1
+    s, top, least = low, best, of(low, best)
+    level = best + 1
+    while cost(level) <= least:
+        if of(s, level) < least:
+            top = level
+            while of(s, top) <= cost(s + 1):
+                s += 1
+            least = of(s, top)
+        level += 1
+    return s, top, least
+
+
+@dataclass(frozen=True)
+class Article:
+    """One prize as it stands: pieces `at_hand` (stores and vans) and `on_way`, wanted `a_day` with standard deviation
+    `sd` a day; what one costs."""
+
+    at_hand: int
+    on_way: int
+    a_day: float
+    sd: float
+    unit_cents: float
+    margin_cents: float  # lost with each prize that is missing
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Order at or below `point`, up to `level`; `quantity` now (0: not yet), `urgent`: it does not last until a
+    delivery. `lasts` days at hand, None where nothing is won."""
+
+    point: int
+    level: int
+    quantity: int
+    urgent: bool
+    lasts: float | None
+
+
+@dataclass(frozen=True)
+class Delivering:
+    """How a supplier delivers: days from order to delivery with their spread, days between chances to order, what an
+    order costs, and from what value freight is free (None: never)."""
+
+    days: float
+    spread: float
+    every: float
+    freight_cents: int = 0
+    free_from_cents: int | None = None
+
+
+WORK_CENTS = 500  # to write, unpack and put away one order; common practice, no source
+HOLDING_A_YEAR = 0.25  # of what a piece costs: money, shelf, going out of fashion; common practice, no source
+LONGEST_DAYS = 120.0  # of demand that are ordered at once
+SERVICE = (0.8, 0.995)
+
+
+def service(article: Article, delivering: Delivering) -> float:
+    """With what chance stock should last until the next delivery: a piece missing costs its margin, a piece too many
+    the days it lies there."""
+    over = max(0.01, article.unit_cents * HOLDING_A_YEAR / 365 * (delivering.every + 1))
+    return float(np.clip(article.margin_cents / (article.margin_cents + over), *SERVICE))
+
+
+def advise(article: Article, delivering: Delivering, fixed_cents: float) -> Advice:
+    """Periodic review (s, S): what is asked for until the delivery after the next chance must be there now."""
+    days = delivering.days + delivering.every
+    sd = np.sqrt(article.sd**2 * days + (article.a_day * delivering.spread) ** 2)
+    z = float(ndtri(service(article, delivering)))
+    point = int(np.ceil(article.a_day * days + z * sd)) if article.a_day > 0 else 0
+    holding = max(0.01, article.unit_cents * HOLDING_A_YEAR / 365)
+    quantity, _ = economic_quantity(max(1.0, fixed_cents), holding, article.a_day)
+    quantity = float(np.clip(quantity, article.a_day * delivering.every, article.a_day * LONGEST_DAYS))
+    level, position = point + int(np.ceil(quantity)), article.at_hand + article.on_way
+    wanted = level - position if article.a_day > 0 and position <= point else 0
+    lasts = article.at_hand / article.a_day if article.a_day > 0 else None
+    return Advice(point, level, wanted, wanted > 0 and lasts is not None and lasts < delivering.days, lasts)
+
+
+def joint(articles: Sequence[Article], delivering: Delivering) -> list[Advice]:
+    """All prizes of one supplier: they share an order's fixed cost, and where little is missing to free freight, what
+    is wanted next comes along, if holding it is cheaper than the freight."""
+    fixed = (delivering.freight_cents + WORK_CENTS) / max(1, sum(one.a_day > 0 for one in articles))
+    advice = [advise(one, delivering, fixed) for one in articles]
+    if not any(one.quantity for one in advice) or not delivering.free_from_cents:
+        return advice
+    value = sum(one.quantity * article.unit_cents for one, article in zip(advice, articles, strict=True))
+    short = delivering.free_from_cents - value
+    if short <= 0:
+        return advice
+    more = _filled_up(articles, advice, short)
+    return more if _holding(articles, advice, more) < delivering.freight_cents else advice
+
+
+def _filled_up(articles: Sequence[Article], advice: Sequence[Advice], short: float) -> list[Advice]:
+    """More of what lasts shortest, so that everything together lasts equally long, until `short` is reached."""
+    quantities = [one.quantity for one in advice]
+    moving = [row for row, one in enumerate(articles) if one.a_day > 0 and one.unit_cents > 0]
+    if not moving:
+        return list(advice)
+
+    def lasts(row: int) -> float:
+        return (articles[row].at_hand + articles[row].on_way + quantities[row]) / articles[row].a_day
+
+    while short > 0:
+        row = min(moving, key=lasts)
+        step = max(1, round(articles[row].a_day))
+        quantities[row] += step
+        short -= step * articles[row].unit_cents
+    pairs = zip(advice, quantities, strict=True)
+    return [Advice(one.point, one.level, number, one.urgent, one.lasts) for one, number in pairs]
+
+
+def _holding(articles: Sequence[Article], before: Sequence[Advice], after: Sequence[Advice]) -> float:
+    """What holding the pieces that came along costs until they are won."""
+    cost = 0.0
+    for article, old, new in zip(articles, before, after, strict=True):
+        extra = new.quantity - old.quantity
+        if extra > 0 and article.a_day > 0:
+            waits = (article.at_hand + article.on_way + old.quantity + extra / 2) / article.a_day
+            cost += extra * article.unit_cents * HOLDING_A_YEAR / 365 * waits
+    return cost
+
+
+def croston(demand: Sequence[float], alpha: float = 0.1, corrected: bool = False) -> float:
+    """Croston's forecast of intermittent demand a period (Operational Research Quarterly 23, 1972), started with the
+    first size and the first gap; `corrected` by Syntetos and Boylan (International Journal of Forecasting 21, 2005)."""
+    size = gap = None
+    since = 0
+    for one in demand:
+        since += 1
+        if one > 0:
+            size = float(one) if size is None else size + alpha * (one - size)
+            gap = float(since) if gap is None else gap + alpha * (since - gap)
+            since = 0
+    if size is None or gap is None:
+        return 0.0
+    return size / gap * (1 - alpha / 2 if corrected else 1)

@@ -132,7 +132,7 @@ class Predictive:
 def _at_least(count: Array, mean: Array, size: Array) -> Array:
     """P(N >= count) of a negative binomial; of a Poisson where it is that within what doubles can tell."""
     count = np.maximum(count, 0)
-    if np.min(size) >= STEADY:
+    if np.size(size) and np.min(size) >= STEADY:
         chance = gammainc(np.maximum(count, 1e-300), mean)
     else:
         chance = betainc(np.maximum(count, 1e-300), size, mean / (mean + size))

@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
     dependencies = [
         ('locations', '0003_terms_and_taxes'),
         ('machines', '0008_depreciation'),
-        ('routeapp', '0013_cards_expenses'),
+        ('routeapp', '0014_figures_of_closed_months'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -88,10 +88,8 @@ def down_time(daily: Array, chance: float, last: int) -> Array:
     return np.asarray(daily, float)[..., None] * broken
 
 
-def shares(stops: Sequence[int], whole: int) -> list[float]:
-    """What each stop of a trip is to bear of its `whole` cost: in proportion to what it costs to be there and to come
-    from its neighbours (`stops`), with half the way out and back spread evenly over all."""
-    if not stops:
-        return []
-    own = max(sum(stops), 1)
-    return [whole * (0.5 / len(stops) + 0.5 * stop / own) for stop in stops]
+def shares(detours: Sequence[float], whole: float, common: float) -> list[float]:
+    """What each stop of a trip of `whole` cost is to bear: its own detour, which would be saved without it, and of what
+    is left the part `common`, spread evenly."""
+    rest = max(whole - sum(detours), 0.0) / max(len(detours), 1)
+    return [detour + common * rest for detour in detours]

@@ -57,7 +57,7 @@ def test_policy_leaves_the_start_as_it_was(start, weekly):
 def test_nobody_earns_more_than_the_bound(world, start, weekly):
     prior = fitted(start.history)
     every_other = Periods(world, np.full(world.locations, 2), weekly)
-    policies = (weekly, every_other, Threshold(world, prior, 0.3), Ours(world, prior, 0.6, weekly.bearing()))
+    policies = (weekly, every_other, Threshold(world, prior, 0.3), Ours(world, prior, 0.3, weekly.bearing(0.3)))
     found: list[Books] = [play(start, policy) for policy in policies]
     assert max(books.profit for books in found) <= bound(world, start)
 

@@ -68,6 +68,7 @@ def test_cash_and_faults_add_up_over_days():
     assert down_time(np.array([3_000]), 0.01, 30)[0, 30] == pytest.approx(3_000 * 4.08, rel=0.01)
 
 
-def test_shares_of_a_trip_add_up():
-    assert sum(shares([100, 300, 0], 5_000)) == pytest.approx(5_000)
-    assert shares([], 0) == []
+def test_shares_of_a_trip_add_up_when_all_of_it_is_common():
+    assert shares([100, 300, 0], 5_000, 1.0) == pytest.approx([1633.33, 1833.33, 1533.33], abs=0.01)
+    assert shares([100, 300, 0], 5_000, 0.0) == [100, 300, 0]
+    assert shares([], 0, 1.0) == []

@@ -20,7 +20,6 @@ from copy import deepcopy
 import numpy as np
 
 from tests.bench.simulator.play import Books, State, pass_day
-from tests.bench.simulator.policies import table_of
 from tests.bench.simulator.world import WEEK, WORKING, World
 
 
@@ -70,14 +69,9 @@ def _earned(world: World, state: State) -> np.ndarray:
 
 def cheapest_visits(world: World) -> np.ndarray:
     """The least that a visit can add to the cost of all rounds, by location."""
-    table = table_of(world)
-    rows = [table.rows[one] for one in range(world.locations)]
-    depot = next(iter(table.starts.values()))
-    assumed = world.assumed
-    legs = assumed.per_km * table.metres / 1000 + assumed.per_hour * table.seconds / 3600
-    legs = np.minimum(legs, legs.T)
+    legs = np.minimum(world.legs, world.legs.T)
     np.fill_diagonal(legs, np.inf)
-    near = np.sort(legs[rows], axis=1)[:, :2]
-    home_first = legs[rows, depot] <= near[:, 0]
+    near = np.sort(legs[:-1], axis=1)[:, :2]
+    home_first = legs[:-1, -1] <= near[:, 0]
     second = np.where(home_first, near[:, 0], near[:, 1])
-    return assumed.per_hour * world.service / 60 + (near[:, 0] + second) / 2
+    return world.stay + (near[:, 0] + second) / 2

@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from routeapp.planning.rules_drive import Ways, ways
 from routeapp.planning.rules_plan import Plan, Problem, Route
 from routeapp.planning.rules_rate import Belief, Prior, filtered, side_by_side
 from routeapp.planning.rules_solve import solve
@@ -18,11 +17,6 @@ ROUNDS = 3  # of choosing periods in hindsight
 ITERATIONS = 400  # of one weekly plan
 NO_LIMIT = 600.0  # seconds; the iterations decide
 AHEAD = 70  # days
-
-
-def table_of(world: World) -> Ways:
-    places = tuple(world.place(one, {}, 0) for one in range(world.locations))
-    return ways(Problem(places, world.workers(), TRAVEL))
 
 
 def must_visit(
@@ -72,25 +66,30 @@ class Fixed(Filling):
     def week(self, state: State) -> Sequence[Route]:
         return self.cycle[state.day // WEEK % self.weeks]
 
-    def bearing(self) -> np.ndarray:
+    def bearing(self, common: float = 1.0) -> np.ndarray:
         """The part of a round's cost that each location bears."""
-        return borne([route for routes in self.cycle for route in routes], self.world)
+        return borne([route for routes in self.cycle for route in routes], self.world, common)
 
 
-def borne(routes: Sequence[Route], world: World, before: np.ndarray | None = None) -> np.ndarray:
+def borne(routes: Sequence[Route], world: World, common: float = 1.0, before: np.ndarray | None = None) -> np.ndarray:
+    """What each location bears of what its rounds cost; with a cost `before`, half way from there."""
     cost = np.zeros(world.locations) if before is None else before.copy()
     for route in routes:
-        own = [_own(world, stop.metres, stop.place) for stop in route.stops]
-        for stop, share in zip(route.stops, shares(own, route.cost), strict=True):
-            cost[stop.place] = share
+        stops = [stop.place for stop in route.stops]
+        for stop, share in zip(stops, shares(_detours(world, stops), route.cost, common), strict=True):
+            cost[stop] = share if before is None else (share + before[stop]) / 2
     return cost
 
 
-def _own(world: World, metres: int, location: int) -> int:
-    """Cents of the way to a stop and of the time there."""
-    each = world.assumed
-    minutes = metres * 60 / 1000 / TRAVEL.km_per_hour + TRAVEL.minutes_per_leg + world.service[location]
-    return round(each.per_km * metres / 1000 + each.per_hour * minutes / 60)
+def _detours(world: World, stops: Sequence[int]) -> list[float]:
+    """Cents that a round would save without each of its stops."""
+    legs = world.legs
+    chain = [-1, *stops, -1]
+    saved = [
+        legs[before, here] + legs[here, after] - legs[before, after] * (before != after)
+        for before, here, after in zip(chain, chain[1:], chain[2:], strict=False)
+    ]
+    return [float(way + world.stay[stop]) for way, stop in zip(saved, stops, strict=True)]
 
 
 @dataclass
@@ -168,15 +167,15 @@ class Threshold(Learning):
 class Ours(Learning):
     """By the worth of a visit on each day of the week against the best chance after it."""
 
-    factor: float  # of the share of a trip's cost
-    cost: np.ndarray  # (L,) that share
+    common: float  # part of what nobody's detour costs that all stops bear
+    cost: np.ndarray  # (L,) what a visit is thought to cost
     ahead: int = 1  # weeks that are planned, of which the first is driven
 
     def week(self, state: State) -> Sequence[Route]:
         world, belief = self.world, self.believed(state)
         days = working_days(self.ahead)
         waited = [(day - MONDAY).days for day in days]
-        worth = self.outlook(state, belief).worth(self.factor * self.cost, waited, WEEK * self.ahead)
+        worth = self.outlook(state, belief).worth(self.cost, waited, WEEK * self.ahead)
         cents = np.rint(worth).astype(int)
         loads = world.by_location(self.gone(state, belief, 3))
         places = tuple(
@@ -185,7 +184,7 @@ class Ours(Learning):
         )
         asked = Problem(places, world.workers(weeks=self.ahead), TRAVEL)
         plan = solve(asked, seconds=NO_LIMIT, iterations=ITERATIONS * self.ahead)
-        self.cost = borne(plan.routes, world, self.cost)
+        self.cost = borne(plan.routes, world, self.common, self.cost)
         return [route for route in plan.routes if route.day <= DAYS[-1]]
 
     def outlook(self, state: State, belief: Belief) -> Outlook:

@@ -9,7 +9,8 @@ from functools import cached_property
 
 import numpy as np
 
-from routeapp.planning.rules_plan import Place, Point, Travel, Window, Worker
+from routeapp.planning.rules_drive import ways
+from routeapp.planning.rules_plan import Place, Point, Problem, Travel, Window, Worker
 
 MONDAY = date(2026, 1, 5)
 WEEK, WORKING = 7, 5
@@ -95,6 +96,17 @@ class World:
     def service(self) -> np.ndarray:
         base, each = self.assumed.service
         return base + each * np.bincount(self.home, minlength=self.locations)
+
+    @cached_property
+    def legs(self) -> np.ndarray:
+        """Cents of the ways between locations; the last is the depot. (L + 1, L + 1)"""
+        table = ways(Problem(tuple(self.place(one, {}, 0) for one in range(self.locations)), self.workers(), TRAVEL))
+        return self.assumed.per_km * table.metres / 1000 + self.assumed.per_hour * table.seconds / 3600
+
+    @cached_property
+    def stay(self) -> np.ndarray:
+        """Cents of the time at each location."""
+        return self.assumed.per_hour * self.service / 60
 
     def by_location(self, values: np.ndarray) -> np.ndarray:
         """Sums over the cabinets of each location, along the first axis."""

@@ -12,10 +12,9 @@ from django.db import connection, transaction
 
 from routeapp.kit import audit, money
 from routeapp.kit.errors import Refused
-from routeapp.planning import queries_driven, queries_problem, rules_habit
+from routeapp.planning import queries_driven, queries_problem
 from routeapp.planning.models_rounds import Driver, Proposal, State
 from routeapp.planning.queries_problem import HOURS_UNKNOWN, Asked
-from routeapp.planning.rules_drive import follow
 from routeapp.planning.rules_plan import Plan
 from routeapp.planning.rules_result import as_json
 from routeapp.planning.rules_solve import solve
@@ -80,7 +79,7 @@ def _solved(one: Proposal, at: datetime, zone: str) -> dict[str, Any]:
     days = [date.fromordinal(one.first_day.toordinal() + number) for number in range(one.days)]
     drivers = list(one.drivers.select_related("person", "vehicle").prefetch_related("shifts"))
     asked = queries_problem.asked(drivers, days, at, zone, queries_problem.with_cabinets())
-    told = {**_about(asked), "fixed": as_json(_as_today(asked))}
+    told = {**_about(asked), "fixed": as_json(queries_problem.as_today(asked.problem, asked.past))}
     hears = _Hears(one, told)
     plan = solve(asked.problem, seconds=one.seconds, on_better=hears)
     varied = vary(asked.problem, plan, queries_driven.been_by_place(asked.past), one.vary_cents)
@@ -96,6 +95,7 @@ def _about(asked: Asked) -> dict[str, Any]:
     needs = {
         str(pk): {
             "reasons": list(need.reasons),
+        "on": need.on.isoformat() if need.on else None,
             "expected": {str(key): dict(each) for key, each in need.expected.items()},
         }
         for pk, need in asked.needs.items()
@@ -104,13 +104,6 @@ def _about(asked: Asked) -> dict[str, Any]:
     unknown = [str(one) for one in asked.locations.values() if not one.opening_hours.all()]
     remarks = [*asked.remarks, *([f"{HOURS_UNKNOWN} {', '.join(unknown)}."] if unknown else [])]
     return {"needs": needs, "remarks": remarks}
-
-
-def _as_today(asked: Asked) -> Plan:
-    """What driving on as people do today would come to over the same days."""
-    habits = {pk: habit for pk, habit in queries_driven.habits(asked.past).items() if pk in asked.locations}
-    shifts = [worker.key for worker in asked.problem.workers]
-    return follow(asked.problem, rules_habit.orders(habits, shifts))
 
 
 class _Hears:

@@ -66,7 +66,8 @@ def use_proposal(*, proposal: Proposal, by: Any, at: datetime) -> list[Round]:
 
 def _need(kept: Mapping[str, Any]) -> Need:
     expected = {int(pk): each for pk, each in kept.get("expected", {}).items()}
-    return Need({}, reasons=kept.get("reasons", ()), expected=expected)
+    on = date.fromisoformat(kept["on"]) if kept.get("on") else None
+    return Need(reasons=kept.get("reasons", ()), on=on, expected=expected)
 
 
 def _there(proposal: Proposal) -> list[RoundShown]:

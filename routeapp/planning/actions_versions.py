@@ -45,7 +45,7 @@ def append(
     )
     stops = [_copy(stop) for stop in before]
     for stop in route.stops:
-        need = needs.get(stop.place, Need({}))
+        need = needs.get(stop.place, Need())
         stops.append(
             RoundStop(
                 location_id=stop.place,
@@ -54,7 +54,7 @@ def append(
                 value_cents=max(0, stop.value),
                 reasons=[*need.reasons, *([stop.note] if stop.note else [])],
                 pinned=stop.place in pinned,
-                expected={str(pk): dict(each) for pk, each in need.expected.items()},
+                expected=need.expected_on(route.day),
             )
         )
     for place, stop in enumerate(stops):

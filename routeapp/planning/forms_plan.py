@@ -14,7 +14,7 @@ from routeapp.planning.actions_plan import MOST_DAYS
 
 THINKING = [(1, "1 second: a first look"), (10, "10 seconds"), (30, "30 seconds"), (60, "a minute")]
 MOST_VARY = 1_000_00
-FAR = timedelta(days=90)
+FAR = timedelta(days=31)
 
 
 class PlanForm(forms.Form):
@@ -38,7 +38,7 @@ class PlanForm(forms.Form):
     def clean_first_day(self) -> date:
         day: date = self.cleaned_data["first_day"]
         if not self.today <= day <= self.today + FAR:
-            raise ValidationError("Choose a day from today on, within three months.")
+            raise ValidationError("Choose a day from today on, within a month.")
         return day
 
     def clean_vary_cents(self) -> int:

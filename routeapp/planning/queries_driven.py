@@ -40,7 +40,7 @@ class Driven:
         return Been(self.person, self.came.date(), self.came.hour * 60 + self.came.minute)
 
 
-def past(now: datetime) -> list[Driven]:
+def driven(now: datetime) -> list[Driven]:
     """The visits of the last half year in the order they were made."""
     rows = Visit.objects.live().filter(at__gte=now - LOOK_BACK, at__lt=now, void=False)
     boxes = Count("entries", filter=~Q(entries__cash=CashTaken.NOT_TAKEN))

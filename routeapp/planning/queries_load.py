@@ -3,6 +3,7 @@
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from locations.placements.queries import standing
 from machines.cabinets.models import Machine
@@ -39,18 +40,18 @@ class LoadList:
         return sum(one.can_be_ticked and not one.is_in for one in self.lines)
 
 
-def load_list(shown: RoundShown) -> LoadList:
+def load_list(shown: RoundShown, now: datetime) -> LoadList:
     """For the stops still ahead; what was ticked stays on it."""
     ahead = shown.ahead or shown.stops
     machines = _machines([one.location.pk for one in ahead])
     ticks = {one.line: one for one in LoadTick.objects.filter(round=shown.round).order_by("at", "pk")}
-    wanted = wanted_of(shown, [machine for each in machines.values() for machine in each])
     prizes = {one.pk: one for one in Prize.objects.all()}
+    van, stores = _places(shown.round.person_id)
+    held = contents([*stores, *([van.pk] if van else [])])
+    wanted = wanted_of(shown, machines, sum(max(0, pieces) for each in held.values() for pieces in each.values()), now)
     in_all: Counter[int] = Counter()
     for lines in wanted.values():
         in_all.update(lines)
-    van, stores = _places(shown.round.person_id)
-    held = contents([*stores, *([van.pk] if van else [])])
     picked = picks(
         {pk: in_all[pk] for pk in sorted(in_all, key=lambda pk: prizes[pk].name) if in_all[pk]},
         _before_ticks(held.get(van.pk, {}) if van else {}, ticks),

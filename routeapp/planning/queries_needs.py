@@ -1,4 +1,4 @@
-"""What each location needs of a planner: what a visit gains by day, why, what is to be done and brought there."""
+"""What each location needs of a planner: why somebody should come, by when, what to bring, and what a visit is worth."""
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
@@ -6,40 +6,105 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
+import numpy as np
+
+from locations.placements.models import Placement
 from locations.placements.queries import standing
 from machines.faults.queries import open_faults
+from routeapp.kit import clock
+from routeapp.planning.queries_due import due, losses
+from routeapp.planning.queries_forecast import AHEAD, Forecast, outlook
 from routeapp.planning.rules_service import Work
-from routeapp.stock.queries import fills
+from routeapp.planning.rules_value import Outlook
 
 
 @dataclass(frozen=True)
 class Need:
-    """`expected` is by cabinet id: its code, prizes probably left and cash probably in the box on the first day."""
+    """`expected` is by cabinet id: its code, prizes left and cents in the box `on` a day, and how both go on a day."""
 
-    value: Mapping[date, int]
     reasons: Sequence[str] = ()
+    by: date | None = None  # the last good day
     work: Work = Work(0)
     bring: int = 0  # prizes
+    on: date | None = None
     expected: Mapping[int, Mapping[str, Any]] = field(default_factory=dict)
 
+    def expected_on(self, day: date) -> dict[str, dict[str, Any]]:
+        """What each cabinet should hold on a later day, as it is kept with a stop."""
+        days = max(0, (day - (self.on or day)).days)
+        return {str(pk): _later(each, days) for pk, each in self.expected.items()}
 
-def needs(location_ids: Collection[int], days: Sequence[date], now: datetime) -> dict[int, Need]:
-    """The need of each location where cabinets stand, by its id, in constant queries."""
-    cabinets: dict[int, list[Any]] = defaultdict(list)
-    for placement in standing().filter(location__in=location_ids).select_related("machine__model"):
-        cabinets[placement.location_id].append(placement.machine)
-    machines = [one.pk for each in cabinets.values() for one in each]
-    held = fills(machines)
-    faults: dict[int, int] = defaultdict(int)
-    for fault in open_faults().filter(machine__in=machines):
-        faults[fault.machine_id] += 1
-    return {
-        location: Need(
-            value={day: 2500 + 100 * number for number, day in enumerate(days)},
-            reasons=[f"{len(each)} cabinets"],
-            work=Work(len(each), len(each), sum(faults[one.pk] for one in each)),
-            bring=sum(max(0, (one.model.prize_capacity or 0) - held.get(one.pk, 0)) for one in each),
-            expected={one.pk: {"code": one.code, "prizes": held.get(one.pk, 0)} for one in each},
+
+def _later(each: Mapping[str, Any], days: int) -> dict[str, Any]:
+    told = {"code": each["code"]}
+    if each["prizes"] is not None:
+        told["prizes"] = max(0, round(each["prizes"] - days * each["prizes_a_day"]))
+    playable = days if not each["prizes_a_day"] else min(days, (each["prizes"] or 0) / each["prizes_a_day"])
+    told["cents"] = round(each["cents"] + playable * each["cents_a_day"])
+    return told
+
+
+def needs(location_ids: Collection[int], now: datetime, zone: str) -> dict[int, Need]:
+    """By location id, of those where cabinets stand, in constant queries."""
+    waiting = {one.location.pk: one for one in due(now)}
+    forecasts, cabinets = outlook(now).forecasts, _cabinets(location_ids)
+    faults = _faults([one.machine_id for each in cabinets.values() for one in each])
+    today, found = clock.local_day(now, zone), {}
+    for location, placements in cabinets.items():
+        why, pks = waiting.get(location), [one.machine_id for one in placements]
+        known = [forecasts[pk] for pk in pks if pk in forecasts]
+        found[location] = Need(
+            reasons=[reason.words for reason in why.reasons] if why else [],
+            by=why.by if why else None,
+            work=Work(len(pks), len(pks), sum(faults[pk] for pk in pks)),
+            bring=sum(max(0, (one.capacity or 0) - (one.left or 0)) for one in known),
+            on=today,
+            expected={one.placement.machine_id: _expected(one) for one in known},
         )
-        for location, each in cabinets.items()
+    return found
+
+
+def _cabinets(location_ids: Collection[int]) -> dict[int, list[Placement]]:
+    found: dict[int, list[Placement]] = defaultdict(list)
+    rows = standing().filter(location__in=location_ids).select_related("machine__model").order_by("machine__code")
+    for placement in rows:
+        found[placement.location_id].append(placement)
+    return found
+
+
+def _faults(machine_ids: Collection[int]) -> dict[int, int]:
+    """How many faults are open, by machine id."""
+    found: dict[int, int] = defaultdict(int)
+    for machine in open_faults().filter(machine__in=machine_ids).values_list("machine", flat=True):
+        found[machine] += 1
+    return found
+
+
+def _expected(one: Forecast) -> dict[str, Any]:
+    machine = one.placement.machine
+    return {
+        "code": machine.code,
+        "prizes": one.left,
+        "prizes_a_day": round(one.prizes_a_day, 3),
+        "cents": one.box_cents,
+        "cents_a_day": round(one.plays_a_day * machine.price_cents),
+    }
+
+
+def worth(
+    bears: Mapping[int, float], days: Sequence[date], now: datetime, zone: str
+) -> dict[int, dict[date, int]]:
+    """Cents that a visit on each day is worth against the best chance after the last of them, by location id; `bears`
+    is what a visit costs there. A location without a forecast is worth nothing."""
+    lost = losses(outlook(now))
+    rows = [row for row, pk in enumerate(lost.ids) if pk in bears]
+    if not rows or not days:
+        return {}
+    today = clock.local_day(now, zone)
+    gone = [min(AHEAD - 1, max(0, (day - today).days)) for day in days]
+    costs = np.array([bears[lost.ids[row]] for row in rows])
+    cents = Outlook(lost.now[rows], lost.fresh[rows]).worth(costs, gone, gone[-1] + 1)
+    return {
+        lost.ids[row]: dict(zip(days, (round(float(one)) for one in line), strict=True))
+        for row, line in zip(rows, cents, strict=True)
     }

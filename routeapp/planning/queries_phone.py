@@ -1,5 +1,6 @@
 """What a phone takes along of a round: its order and its load list. No money: a phone can be lost."""
 
+from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -9,14 +10,14 @@ from routeapp.planning.queries_things import Line
 from routeapp.team.queries import business
 
 
-def told(shown: RoundShown) -> dict[str, Any]:
+def told(shown: RoundShown, now: datetime) -> dict[str, Any]:
     zone = business().time_zone
     return {
         "id": str(shown.uuid),
         "day": shown.round.day.isoformat(),
         "words": str(shown.round),
         "stops": [_stop(one, zone) for one in shown.stops],
-        "load": [_line(one) for one in load_list(shown).lines],
+        "load": [_line(one) for one in load_list(shown, now).lines],
     }
 
 

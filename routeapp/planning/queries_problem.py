@@ -9,12 +9,14 @@ from django.db.models import Exists, OuterRef
 
 from locations.placements.models import Placement
 from locations.sites.models import Location
-from routeapp.planning import queries_crew, queries_driven, queries_travel
+from routeapp.planning import queries_crew, queries_driven, queries_travel, rules_habit
 from routeapp.planning.models_rounds import Driver, Pin, Wish
 from routeapp.planning.queries_driven import Driven
-from routeapp.planning.queries_needs import Need, needs
+from routeapp.planning.queries_needs import Need, needs, worth
+from routeapp.planning.rules_bear import bearing
+from routeapp.planning.rules_drive import follow
 from routeapp.planning.rules_plan import Pin as Fixed
-from routeapp.planning.rules_plan import Place, Point, Problem, Window, Worker
+from routeapp.planning.rules_plan import Place, Plan, Point, Problem, Window, Worker
 
 DAY = 24 * 60
 ALL_DAY: tuple[Window, ...] = ((0, DAY),)
@@ -43,11 +45,11 @@ def asked(
 ) -> Asked:
     """What is to be planned for these people over these days; `zone` is the clock of their shifts."""
     known = {one.pk: one for one in locations}
-    past = queries_driven.past(now)
-    pace, needed = queries_driven.pace(past), needs(known, days, now)
+    past = queries_driven.driven(now)
+    pace, needed = queries_driven.pace(past), needs(known, now, zone)
     pins = {pin.location_id: pin for pin in queries_crew.pins(days[0]).filter(location__in=known)}
     places = tuple(
-        _place(one, needed.get(pk, Need({})), pace.minutes(needed.get(pk, Need({})).work, pk), days, zone, pins.get(pk))
+        _place(one, needed.get(pk, Need()), pace.minutes(needed.get(pk, Need()).work, pk), days, zone, pins.get(pk))
         for pk, one in known.items()
     )
     workers = tuple(worker for driver in drivers for day in days if (worker := worker_of(driver, day)))
@@ -57,7 +59,21 @@ def asked(
         *((one.lat, one.lon, one.key) for one in sorted(ends, key=lambda one: str(one.key))),
     ]
     ways, said = queries_travel.travel(points, queries_driven.legs(past))
-    return Asked(Problem(places, workers, ways), needed, known, past, [said] if said else [])
+    problem = _valued(Problem(places, workers, ways), past, days, now, zone)
+    return Asked(problem, needed, known, past, [said] if said else [])
+
+
+def _valued(problem: Problem, past: list[Driven], days: Sequence[date], now: datetime, zone: str) -> Problem:
+    """The problem with what a visit is worth at each place, by what the rounds that people drive today cost it."""
+    found = worth(bearing(problem, as_today(problem, past)), days, now, zone)
+    return replace(problem, places=tuple(replace(one, value=found.get(one.id, {})) for one in problem.places))
+
+
+def as_today(problem: Problem, past: list[Driven]) -> Plan:
+    """What driving on as people do today would come to over the same days."""
+    known = {place.id for place in problem.places}
+    habits = {pk: habit for pk, habit in queries_driven.habits(past).items() if pk in known}
+    return follow(problem, rules_habit.orders(habits, [worker.key for worker in problem.workers]))
 
 
 def _place(location: Location, need: Need, minutes: int, days: Sequence[date], zone: str, pin: Pin | None) -> Place:
@@ -68,9 +84,9 @@ def _place(location: Location, need: Need, minutes: int, days: Sequence[date], z
         lon=None if lon is None else float(lon),
         windows=windows(location, days, zone),
         service=minutes,
-        value=need.value,
+        value={},
         load=need.bring,
-        must_by=max(pin.day, days[0]) if pin and pin.wish == Wish.MUST and pin.day <= days[-1] else None,
+        must_by=max(need.by, days[0]) if need.by and need.by <= days[-1] else None,
         not_before=pin.day if pin and pin.wish == Wish.NOT_BEFORE else None,
     )
 

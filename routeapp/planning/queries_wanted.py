@@ -1,27 +1,69 @@
-"""How many of which prize each cabinet of a round should get."""
+"""How many of which prize each cabinet of a round should get: enough for the days until the next visit, no more."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+import numpy as np
 
 from machines.cabinets.models import Machine
 from routeapp.kit.money import split
+from routeapp.planning import queries_driven
+from routeapp.planning.queries_forecast import Outlook, outlook
 from routeapp.planning.queries_rounds import RoundShown
+from routeapp.planning.rules_habit import Habit
+from routeapp.planning.rules_load import loads, newsvendor, shared
 from routeapp.stock.models import Mix
-from routeapp.stock.queries import fills, inside, mixes_in_use
+from routeapp.stock.queries import inside, mixes_in_use, unit_costs
+
+KEEPING = 0.25  # of a prize's cost that keeping it in a cabinet costs a year; common practice, no source
+UNKNOWN_DAYS = 14  # until the next visit of a place with no habit; common practice, no source
+ROOM = 10_000  # where nobody said how many fit in
+
+Pieces = dict[int, dict[int, int]]  # by cabinet and prize
 
 
-def wanted_of(shown: RoundShown, machines: Sequence[Machine]) -> dict[int, dict[int, int]]:
-    """Pieces by cabinet and prize: what fits in beside what is probably left, shared out by its mix."""
-    ids = [one.pk for one in machines]
+def wanted_of(shown: RoundShown, machines: Mapping[int, Sequence[Machine]], stock: int, now: datetime) -> Pieces:
+    """`machines` by location id; `stock` is how many prizes there are at all: fewer go where they are worth most."""
+    seen, habits = outlook(now), queries_driven.habits(queries_driven.driven(now))
+    places = [(pk, one) for pk, each in machines.items() for one in each if one.pk in seen.row]
     expected = {int(pk): each for stop in shown.stops for pk, each in stop.stop.expected.items()}
-    held, contents, mixes = fills(ids), inside(ids), list(mixes_in_use())
+    held = inside([one.pk for _, one in places])
+    present = [max(0, expected.get(one.pk, {}).get("prizes") or 0) for _, one in places]
+    under, wanted = _quantities(places, seen, habits, held)
+    room = [one.model.prize_capacity or ROOM for _, one in places]
+    brings = loads(wanted, present, room)
+    if sum(brings) > stock and places:
+        rows = [seen.row[one.pk] for _, one in places]
+        demand = seen.prizes.rows(rows).counts(np.array([_days(pk, habits) for pk, _ in places], float))
+        brings = shared(demand, present, brings, under, max(0, stock))
+    mixes = list(mixes_in_use())
     found = {}
-    for one in machines:
-        left = expected.get(one.pk, {}).get("prizes", held.get(one.pk, 0))
-        room = max(0, (one.model.prize_capacity or 0) - max(0, left))
-        shares = _shares({prize.pk: pieces for prize, pieces in contents[one.pk] if pieces > 0}, mixes)
-        if room and shares:
-            found[one.pk] = dict(zip(shares, split(room, list(shares.values())), strict=True))
+    for (_, one), bring in zip(places, brings, strict=True):
+        shares = _shares({prize.pk: pieces for prize, pieces in held[one.pk] if pieces > 0}, mixes)
+        if bring and shares:
+            found[one.pk] = dict(zip(shares, split(bring, list(shares.values())), strict=True))
     return found
+
+
+def _days(location: int, habits: Mapping[int, Habit]) -> float:
+    return max(1.0, habits[location].every) if location in habits else UNKNOWN_DAYS
+
+
+def _quantities(
+    places: Sequence[tuple[int, Machine]], seen: Outlook, habits: Mapping[int, Habit], held: Mapping[int, list]
+) -> tuple[list[float], list[int]]:
+    """What a prize too few costs in each cabinet, and how many it should hold after the visit."""
+    costs = {pk: float(pool.unit_cost()) for pk, pool in unit_costs().items() if pool.quantity}
+    usual = sum(costs.values()) / len(costs) if costs else 0.0
+    unders, wanted = [], []
+    for location, one in places:
+        row, days = seen.row[one.pk], _days(location, habits)
+        each = [costs[prize.pk] for prize, pieces in held[one.pk] if pieces > 0 and prize.pk in costs]
+        under = max(0.0, float(seen.margins[row])) / max(float(seen.share.part[row]), 1e-6)
+        over = max(0.01, (sum(each) / len(each) if each else usual) * KEEPING * days / 365)
+        unders.append(under)
+        wanted.append(int(newsvendor(seen.prizes.rows([row]).counts(days), under, over)[0]))
+    return unders, wanted
 
 
 def _shares(there: dict[int, int], mixes: list[Mix]) -> dict[int, int]:

@@ -34,6 +34,14 @@ def driving(route: Route) -> int:
     return max(0, route.returns - route.leaves - at_stops)
 
 
+def too_long(route: Route, most: int | None) -> str:
+    """What to say of more minutes at the wheel than a person is to drive on a day; empty where there is nothing."""
+    minutes = driving(route)
+    if most is None or minutes <= most:
+        return ""
+    return f"{minutes} minutes at the wheel: {minutes - most} more than the {most} written down for a day."
+
+
 def moment(day: date, minutes: int, zone: str) -> datetime:
     """Minutes since midnight by the clock of `zone`, as a moment. Past midnight is the next day."""
     local = datetime.combine(day, time()) + timedelta(minutes=minutes)

@@ -28,7 +28,7 @@ from routeapp.planning.views_rounds import shown_or_404
 def round_load(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """What goes into the van; each line is ticked as it goes in."""
     shown = shown_or_404(request, uuid)
-    context = {"shown": shown, "load": queries_load.load_list(shown)}
+    context = {"shown": shown, "load": queries_load.load_list(shown, clock.now())}
     return page(request, "routeapp/planning/round_load.html", context, part="lines")
 
 
@@ -91,7 +91,7 @@ def round_end(request: HttpRequest, uuid: UUID) -> HttpResponse:
 def sync_round(request: HttpRequest, uuid: UUID) -> JsonResponse:
     """A round to take along: its stops in order and its load list. The stops themselves come from sync-stop."""
     shown = shown_or_404(request, uuid)
-    return JsonResponse({"round": {**queries_phone.told(shown), "person": request.user.pk}})
+    return JsonResponse({"round": {**queries_phone.told(shown, clock.now()), "person": request.user.pk}})
 
 
 @allow(OWNER, ROUTE_HAND)

@@ -66,7 +66,7 @@ def round_page(request: HttpRequest, uuid: UUID) -> HttpResponse:
 def round_sheet(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """The round on paper, with its load list."""
     shown = shown_or_404(request, uuid)
-    context = {"shown": shown, "load": queries_load.load_list(shown)}
+    context = {"shown": shown, "load": queries_load.load_list(shown, clock.now())}
     return page(request, "routeapp/planning/round_sheet.html", context)
 
 

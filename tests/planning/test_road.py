@@ -34,7 +34,7 @@ def in_van(route):
 
 
 def load(one):
-    return queries_load.load_list(queries_rounds.shown([one])[0])
+    return queries_load.load_list(queries_rounds.shown([one])[0], MONDAY)
 
 
 def test_tick_moves_prizes_to_the_van_once(route, hand_client, monday):

@@ -92,7 +92,7 @@ def test_ways_and_minutes_are_learned_from_visits(route):
         start = MONDAY - timedelta(weeks=week) + timedelta(hours=3)
         visited(route, route.places[0], start, number=10 * week, minutes=25)
         visited(route, route.places[1], start + timedelta(minutes=25 + 9 + week), number=10 * week + 1, minutes=15)
-    past = queries_driven.past(MONDAY)
+    past = queries_driven.driven(MONDAY)
     assert queries_driven.legs(past) == {(route.places[0].pk, route.places[1].pk): 11 * 60 + 30}
     pace = queries_driven.pace(past)
     work = past[0].work

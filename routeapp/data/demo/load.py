@@ -24,6 +24,7 @@ from routeapp.data.demo import names, papers, pictures
 from routeapp.data.demo.buying import buy
 from routeapp.data.demo.cast import Cast, write_cast
 from routeapp.data.demo.costs import decide
+from routeapp.data.demo.rounds import drive
 from routeapp.data.demo.settling import Settler
 from routeapp.data.demo.story import LOCATIONS, MONTHS, SEED, begin, play
 from routeapp.data.demo.terms import agree_further
@@ -60,6 +61,7 @@ def load(
     decide(cast, local)
     agree_further(cast, local)
     leave_waiting(cast, local)
+    drive(cast, local)
 
 
 def _facts(cast: Cast, event: told.Event) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from routeapp.planning.queries_problem import Asked, not_located
 from routeapp.planning.queries_rounds import RoundShown
 from routeapp.planning.rules_drive import follow
 from routeapp.planning.rules_plan import Plan, Point, Route, Worker
+from routeapp.planning.rules_result import too_long
 from routeapp.planning.rules_solve import solve
 from routeapp.team.queries import business
 
@@ -84,7 +85,8 @@ def _asked(old: RoundShown, order: Sequence[int], at: datetime) -> tuple[Asked, 
     if driver is None:
         raise Refused(f"{old.round.person} drives no longer. Say under “Who drives” how they do.")
     places = Location.objects.filter(pk__in=order).prefetch_related("opening_hours")
-    asked = queries_problem.asked([driver], [day], at, zone, places)
+    before = queries_problem.kept(one.stop for one in old.stops)
+    asked = queries_problem.asked([driver], [day], at, zone, places, before)
     worker = queries_problem.worker_of(driver, day)
     if worker is None:
         raise Refused(f"{driver} has no shift on a {day:%A}. Write it down under “Who drives” first.")
@@ -120,7 +122,9 @@ def _replace(
     nothing = Route(worker.person, worker.day, worker.shift[0], worker.shift[0], (), 0, 0)
     route = plan.routes[0] if plan.routes else nothing
     over = route.returns - worker.shift[1]
-    remarks = [*asked.remarks, *said, *([f"It ends {over} minutes after the shift does."] if over > 0 else [])]
+    late = f"It ends {over} minutes after the shift does." if over > 0 else ""
+    tiring = too_long(route, queries_crew.most_driving(worker.person))
+    remarks = [*asked.remarks, *said, *filter(None, (late, tiring))]
     made = append(
         old.round,
         route,

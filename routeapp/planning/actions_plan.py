@@ -10,13 +10,13 @@ from uuid import UUID
 
 from django.db import connection, transaction
 
-from routeapp.kit import audit, money
+from routeapp.kit import money
 from routeapp.kit.errors import Refused
 from routeapp.planning import queries_driven, queries_problem
 from routeapp.planning.models_rounds import Driver, Proposal, State
 from routeapp.planning.queries_problem import HOURS_UNKNOWN, Asked
 from routeapp.planning.rules_plan import Plan
-from routeapp.planning.rules_result import as_json
+from routeapp.planning.rules_result import as_json, too_long
 from routeapp.planning.rules_solve import solve
 from routeapp.planning.rules_vary import vary
 from routeapp.team.queries import business
@@ -38,7 +38,11 @@ def start(
     by: Any,
     at: datetime,
 ) -> Proposal:
-    """Begin to think; started twice under one id is started once. Refuses nobody to drive, and no shift in the days."""
+    """Begin to think; started twice under one id is started once. Refuses nobody to drive.
+
+    It writes no line of the log: nothing changes until the plan is taken into use, and a line would have every
+    forecast worked out anew just when the plan waits for it.
+    """
     if not drivers:
         raise Refused("Choose who drives.", "drivers")
     with transaction.atomic():
@@ -47,7 +51,6 @@ def start(
         if not made:
             return one
         one.drivers.set(drivers)
-        audit.record("asked for", one, by=by, at=at)
         if seconds > AT_ONCE:
             thread = threading.Thread(target=_think_alone, args=(one, at), daemon=True)
             transaction.on_commit(thread.start)
@@ -85,8 +88,16 @@ def _solved(one: Proposal, at: datetime, zone: str) -> dict[str, Any]:
     varied = vary(asked.problem, plan, queries_driven.been_by_place(asked.past), one.vary_cents)
     if varied.orders != plan.orders:
         told["varied"] = plan.gain - varied.gain
+    told["remarks"] = [*told["remarks"], *_tiring(varied, drivers)]
     took = round(time.monotonic() - began, 1)
     return {**told, "plan": as_json(varied), "better": hears.times, "took": took}
+
+
+def _tiring(plan: Plan, drivers: Sequence[Driver]) -> list[str]:
+    """Rounds with more time at the wheel than was written down for their people."""
+    most = {driver.person_id: driver for driver in drivers}
+    long = [(route, too_long(route, most[route.person].most_driving)) for route in plan.routes]
+    return [f"{most[route.person]} on {route.day:%A}: {words}" for route, words in long if words]
 
 
 def _about(asked: Asked) -> dict[str, Any]:
@@ -95,7 +106,7 @@ def _about(asked: Asked) -> dict[str, Any]:
     needs = {
         str(pk): {
             "reasons": list(need.reasons),
-        "on": need.on.isoformat() if need.on else None,
+            "on": need.on.isoformat() if need.on else None,
             "expected": {str(key): dict(each) for key, each in need.expected.items()},
         }
         for pk, need in asked.needs.items()

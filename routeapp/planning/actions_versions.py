@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from locations.sites.models import Location
 from routeapp.planning.models_rounds import Proposal, Round, RoundPlan, RoundStop
 from routeapp.planning.queries_needs import Need
 from routeapp.planning.rules_plan import Route
@@ -41,7 +42,7 @@ def append(
         driving_minutes=driving(route),
         cost_cents=route.cost,
         gain_cents=max(0, route.value),
-        remarks=[*remarks],
+        remarks=[*remarks, *_notes(route)],
     )
     stops = [_copy(stop) for stop in before]
     for stop in route.stops:
@@ -52,7 +53,7 @@ def append(
                 arrives_at=moment(route.day, stop.begin, zone),
                 minutes=stop.departure - stop.begin,
                 value_cents=max(0, stop.value),
-                reasons=[*need.reasons, *([stop.note] if stop.note else [])],
+                reasons=[*need.reasons],
                 pinned=stop.place in pinned,
                 expected=need.expected_on(route.day),
             )
@@ -61,6 +62,12 @@ def append(
         stop.plan, stop.place = plan, place
     RoundStop.objects.bulk_create(stops)
     return plan
+
+
+def _notes(route: Route) -> list[str]:
+    """What is wrong with single stops."""
+    wrong = {stop.place: stop.note for stop in route.stops if stop.note}
+    return [f"{location}: {wrong[pk]}" for pk, location in Location.objects.in_bulk(wrong).items()] if wrong else []
 
 
 def _copy(stop: RoundStop) -> RoundStop:

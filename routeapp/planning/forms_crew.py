@@ -47,6 +47,8 @@ class DriverForm(forms.Form):
         names = [name for name in self.base_fields if driver]
         initial = {name: getattr(driver, name) for name in names}
         super().__init__(*args, initial=initial, **kwargs)
+        for name in ("start_latitude", "start_longitude"):
+            self.fields[name].required = True
         shifts = {one.weekday: one for one in driver.shifts.all()} if driver else {}
         for day in Weekday:
             for name in ("starts", "ends"):
@@ -67,9 +69,6 @@ class DriverForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         said = self.cleaned_data
-        for name in ("start_latitude", "start_longitude"):
-            if said.get(name) is None and name not in self.errors:
-                self.add_error(name, "Rounds are measured from here: write both coordinates.")
         if (said.get("end_latitude") is None) != (said.get("end_longitude") is None):
             self.add_error("end_longitude", "Write both coordinates, or neither.")
         self.hours = {day.value: hours for day in Weekday if (hours := self._hours(day))}

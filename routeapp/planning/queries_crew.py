@@ -26,6 +26,11 @@ def driver_of(person: object) -> Driver | None:
     return drivers().filter(person=person).first()
 
 
+def most_driving(person_id: int) -> int | None:
+    """Minutes at the wheel a day that were written down as the most; None without any."""
+    return Driver.objects.filter(person=person_id).values_list("most_driving", flat=True).first()
+
+
 def vehicles() -> QuerySet:
     return Vehicle.objects.all()
 

@@ -1,4 +1,4 @@
-"""What each location needs of a planner: why somebody should come, by when, what to bring, and what a visit is worth."""
+"""What each location needs of a planner: why to come, by when, what to bring, and what a visit is worth."""
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
@@ -36,12 +36,10 @@ class Need:
 
 
 def _later(each: Mapping[str, Any], days: int) -> dict[str, Any]:
-    told = {"code": each["code"]}
-    if each["prizes"] is not None:
-        told["prizes"] = max(0, round(each["prizes"] - days * each["prizes_a_day"]))
-    playable = days if not each["prizes_a_day"] else min(days, (each["prizes"] or 0) / each["prizes_a_day"])
-    told["cents"] = round(each["cents"] + playable * each["cents_a_day"])
-    return told
+    prizes, won = each.get("prizes"), each.get("prizes_a_day", 0)
+    played = days if not won or prizes is None else min(days, prizes / won)
+    told = {"code": each["code"], "cents": round(each["cents"] + played * each.get("cents_a_day", 0))}
+    return told if prizes is None else {**told, "prizes": max(0, round(prizes - days * won))}
 
 
 def needs(location_ids: Collection[int], now: datetime, zone: str) -> dict[int, Need]:
@@ -91,9 +89,7 @@ def _expected(one: Forecast) -> dict[str, Any]:
     }
 
 
-def worth(
-    bears: Mapping[int, float], days: Sequence[date], now: datetime, zone: str
-) -> dict[int, dict[date, int]]:
+def worth(bears: Mapping[int, float], days: Sequence[date], now: datetime, zone: str) -> dict[int, dict[date, int]]:
     """Cents that a visit on each day is worth against the best chance after the last of them, by location id; `bears`
     is what a visit costs there. A location without a forecast is worth nothing."""
     lost = losses(outlook(now))

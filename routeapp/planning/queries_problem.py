@@ -1,6 +1,6 @@
 """The problem a plan solves, put together from who drives when and what locations need."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -10,7 +10,7 @@ from django.db.models import Exists, OuterRef
 from locations.placements.models import Placement
 from locations.sites.models import Location
 from routeapp.planning import queries_crew, queries_driven, queries_travel, rules_habit
-from routeapp.planning.models_rounds import Driver, Pin, Wish
+from routeapp.planning.models_rounds import Driver, Pin, RoundStop, Wish
 from routeapp.planning.queries_driven import Driven
 from routeapp.planning.queries_needs import Need, needs, worth
 from routeapp.planning.rules_bear import bearing
@@ -40,17 +40,50 @@ def with_cabinets() -> list[Location]:
     return list(Location.objects.filter(Exists(stands), closed_on=None).prefetch_related("opening_hours"))
 
 
+@dataclass(frozen=True)
+class Kept:
+    """What a plan knew of a stop: good enough for another order of the same stops on the same day."""
+
+    need: Need
+    minutes: int
+    value: int
+
+
+def kept(stops: Iterable[RoundStop]) -> dict[int, Kept]:
+    """By location id, off the stops of a version."""
+    return {
+        stop.location_id: Kept(
+            Need(stop.reasons, expected={int(pk): each for pk, each in stop.expected.items()}),
+            stop.minutes,
+            stop.value_cents,
+        )
+        for stop in stops
+    }
+
+
 def asked(
-    drivers: Sequence[Driver], days: Sequence[date], now: datetime, zone: str, locations: Iterable[Location]
+    drivers: Sequence[Driver],
+    days: Sequence[date],
+    now: datetime,
+    zone: str,
+    locations: Iterable[Location],
+    before: Mapping[int, Kept] | None = None,
 ) -> Asked:
-    """What is to be planned for these people over these days; `zone` is the clock of their shifts."""
+    """What is to be planned for these people over these days; `zone` is the clock of their shifts.
+
+    Where a version knew all of these places (`before`), nothing is forecast anew: dragging a stop takes no time.
+    """
     known = {one.pk: one for one in locations}
     past = queries_driven.driven(now)
-    pace, needed = queries_driven.pace(past), needs(known, now, zone)
+    if before is not None and known.keys() <= before.keys():
+        needed = {pk: before[pk].need for pk in known}
+        minutes = {pk: before[pk].minutes for pk in known}
+    else:
+        before, needed, pace = None, needs(known, now, zone), queries_driven.pace(past)
+        minutes = {pk: pace.minutes(needed.get(pk, Need()).work, pk) for pk in known}
     pins = {pin.location_id: pin for pin in queries_crew.pins(days[0]).filter(location__in=known)}
     places = tuple(
-        _place(one, needed.get(pk, Need()), pace.minutes(needed.get(pk, Need()).work, pk), days, zone, pins.get(pk))
-        for pk, one in known.items()
+        _place(one, needed.get(pk, Need()), minutes[pk], days, zone, pins.get(pk)) for pk, one in known.items()
     )
     workers = tuple(worker for driver in drivers for day in days if (worker := worker_of(driver, day)))
     ends = {point for worker in workers for point in (worker.start, worker.end) if point}
@@ -59,8 +92,14 @@ def asked(
         *((one.lat, one.lon, one.key) for one in sorted(ends, key=lambda one: str(one.key))),
     ]
     ways, said = queries_travel.travel(points, queries_driven.legs(past))
-    problem = _valued(Problem(places, workers, ways), past, days, now, zone)
+    problem = Problem(places, workers, ways)
+    problem = _as_before(problem, before, days) if before is not None else _valued(problem, past, days, now, zone)
     return Asked(problem, needed, known, past, [said] if said else [])
+
+
+def _as_before(problem: Problem, before: Mapping[int, Kept], days: Sequence[date]) -> Problem:
+    places = (replace(one, value=dict.fromkeys(days, before[one.id].value)) for one in problem.places)
+    return replace(problem, places=tuple(places))
 
 
 def _valued(problem: Problem, past: list[Driven], days: Sequence[date], now: datetime, zone: str) -> Problem:

@@ -1,5 +1,5 @@
-"""What each place is to bear of the rounds that reach it: without it a place beside the road would seem to cost nothing,
-be visited too often, and nobody would pay for the road."""
+"""What each place is to bear of the rounds that reach it: at the mere detour a place beside the road would be visited
+too often, and nobody would pay for the road."""
 
 from collections.abc import Mapping
 from statistics import median

@@ -4,11 +4,13 @@ from datetime import date, timedelta
 
 import pytest
 
+from routeapp.planning.queries_needs import Need
+from routeapp.planning.rules_bear import bearing
 from routeapp.planning.rules_drive import follow
 from routeapp.planning.rules_habit import Been, habit_of, orders
 from routeapp.planning.rules_pick import picks
 from routeapp.planning.rules_plan import Place, Point, Problem, Worker
-from routeapp.planning.rules_result import as_json, from_json
+from routeapp.planning.rules_result import as_json, driving, from_json, too_long
 from routeapp.planning.rules_service import Work, learn
 from routeapp.planning.rules_sketch import sketch
 from routeapp.planning.rules_vary import sameness, vary
@@ -99,3 +101,34 @@ def test_sketch_scale_is_true():
     drawn = sketch([(41.0, -87.6, "", ""), (42.0, -87.6, "", "")], [])
     pixels = abs(drawn.dots[0].y - drawn.dots[1].y)
     assert drawn.scale_km * pixels / drawn.scale_width == pytest.approx(111.2, rel=0.01)
+
+
+def test_places_bear_their_rounds_to_the_cent_and_others_what_is_usual():
+    plan = follow(problem(), {(1, DAY): [1, 2]})
+    bears = bearing(problem(), plan)
+    assert bears[1] + bears[2] == pytest.approx(plan.cost)
+    assert bears[3] == pytest.approx(plan.cost / 2)
+
+
+def test_place_beside_nobody_s_round_bears_a_part_of_its_own_trip():
+    alone = bearing(problem(), follow(problem(), {}))
+    trip = follow(problem(), {(1, DAY): [2]}).cost  # the middle one of three
+    assert alone == pytest.approx(dict.fromkeys((1, 2, 3), trip / 6))
+
+
+def test_more_time_at_the_wheel_than_written_down_is_said():
+    route = follow(problem(), {(1, DAY): [1, 2, 3]}).routes[0]
+    wheel = driving(route)
+    assert (too_long(route, None), too_long(route, wheel)) == ("", "")
+    assert too_long(route, wheel - 5) == (
+        f"{wheel} minutes at the wheel: 5 more than the {wheel - 5} written down for a day."
+    )
+
+
+def test_what_is_expected_goes_on_until_the_cabinet_is_empty():
+    each = {"code": "C-1", "prizes": 10, "prizes_a_day": 2.5, "cents": 1000, "cents_a_day": 300}
+    need = Need(on=DAY, expected={7: each})
+    assert need.expected_on(DAY + timedelta(days=2)) == {"7": {"code": "C-1", "prizes": 5, "cents": 1600}}
+    assert need.expected_on(DAY + timedelta(days=9)) == {"7": {"code": "C-1", "prizes": 0, "cents": 2200}}
+    kept = Need(expected={7: {"code": "C-1", "cents": 5}})
+    assert kept.expected_on(DAY) == {"7": {"code": "C-1", "cents": 5}}

@@ -16,6 +16,7 @@ from routeapp.kit.htmx import page
 from routeapp.pages import queries_search, queries_today
 from routeapp.pages.queries_cabinet import cabinet_page
 from routeapp.pages.queries_location import location_page
+from routeapp.planning import queries_rounds
 from routeapp.team.queries import people
 
 
@@ -27,6 +28,7 @@ def today(request: HttpRequest) -> HttpResponse:
         "today": SimpleLazyObject(lambda: queries_today.today(now, zone, settles=settles)),
         "steps": SimpleLazyObject(lambda: queries_today.first_steps(request.business, people().count())),
         "key": _key(request),
+        "round": queries_rounds.round_today(request.user, now, zone),
     }
     return page(request, "routeapp/pages/today.html", context)
 

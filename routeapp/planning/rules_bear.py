@@ -1,13 +1,13 @@
-"""What each place is to bear of the rounds that reach it: at the mere detour a place beside the road would be visited
-too often, and nobody would pay for the road."""
+"""What each place is to bear of the rounds that reach it: its own detour, and a part of the way that is nobody's.
+Without that part a place beside the road would be visited too often, and nobody would pay for the road."""
 
-from collections.abc import Mapping
 from statistics import median
 
-from routeapp.planning.rules_drive import HOUR, KILOMETRE, follow
-from routeapp.planning.rules_plan import Plan, Problem, Route, Worker
+from routeapp.planning.rules_drive import HOUR, KILOMETRE, Ways, follow, ways
+from routeapp.planning.rules_plan import Place, Plan, Problem, Route, Worker
 from routeapp.planning.rules_value import shares
 
+COMMON = 0.2  # of what is nobody's detour; the bench of rounds tries 0, 0.2 and 0.4
 STOPS_A_ROUND = 6  # that share a trip nobody has driven yet; common practice, no source
 
 
@@ -16,25 +16,34 @@ def bearing(problem: Problem, plan: Plan) -> dict[int, float]:
 
     Where no round is known, a place bears its part of a trip made for it alone.
     """
+    table, places = ways(problem), {place.id: place for place in problem.places}
     workers = {worker.key: worker for worker in problem.workers}
     found: dict[int, float] = {}
     for route in plan.routes:
-        own = _own(route, workers[route.key])
-        found |= dict(zip(own, shares(list(own.values()), route.cost), strict=True))
+        detours = _detours(route, workers[route.key], table, places)
+        ids = [stop.place for stop in route.stops]
+        found |= dict(zip(ids, shares(detours, route.cost, COMMON), strict=True))
     usual = median(found.values()) if found else _alone(problem)
     return {place.id: found.get(place.id, usual) for place in problem.places}
 
 
-def _own(route: Route, worker: Worker) -> Mapping[int, int]:
-    """Cents of the way to each stop from the one before, and of the time there."""
-    costs, left = {}, route.leaves
-    for stop in route.stops:
-        minutes = stop.departure - left
-        costs[stop.place] = round(
-            worker.cost_per_km * stop.metres / KILOMETRE + worker.cost_per_hour * minutes * 60 / HOUR
-        )
-        left = stop.departure
-    return costs
+def _detours(route: Route, worker: Worker, table: Ways, places: dict[int, Place]) -> list[float]:
+    """Cents the round would save without each of its stops."""
+
+    def way(start: int, end: int) -> float:
+        metres, seconds = float(table.metres[start, end]), float(table.seconds[start, end])
+        return worker.cost_per_km * metres / KILOMETRE + worker.cost_per_hour * seconds / HOUR
+
+    rows = [table.rows[stop.place] for stop in route.stops]
+    chain = [table.starts[worker.key], *rows, table.ends[worker.key]]
+    ways_saved = (
+        way(before, here) + way(here, after) - way(before, after)
+        for before, here, after in zip(chain, chain[1:], chain[2:], strict=False)
+    )
+    return [
+        saved + worker.cost_per_hour * places[stop.place].service / 60
+        for saved, stop in zip(ways_saved, route.stops, strict=True)
+    ]
 
 
 def _alone(problem: Problem) -> float:

@@ -103,11 +103,13 @@ def test_sketch_scale_is_true():
     assert drawn.scale_km * pixels / drawn.scale_width == pytest.approx(111.2, rel=0.01)
 
 
-def test_places_bear_their_rounds_to_the_cent_and_others_what_is_usual():
-    plan = follow(problem(), {(1, DAY): [1, 2]})
+def test_place_bears_its_detour_and_a_part_of_the_way_that_is_nobody_s():
+    alone = follow(problem(), {(1, DAY): [1]})
+    assert bearing(problem(), alone)[1] == pytest.approx(alone.cost, abs=1)  # all of it is its detour
+    plan = follow(problem(), {(1, DAY): [1, 2]})  # one behind the other: the near one is no detour
     bears = bearing(problem(), plan)
-    assert bears[1] + bears[2] == pytest.approx(plan.cost)
-    assert bears[3] == pytest.approx(plan.cost / 2)
+    assert bears[1] < bears[2] < plan.cost
+    assert bears[3] == pytest.approx((bears[1] + bears[2]) / 2)
 
 
 def test_place_beside_nobody_s_round_bears_a_part_of_its_own_trip():

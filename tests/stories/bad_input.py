@@ -169,6 +169,7 @@ def kwargs_of(world):
         "order-document": {"uuid": world.photo},  # of another sort of thing
         "sync-cabinet": cabinet,
         "sync-stop": location,
+        "sync-delivery": world.bought["order"],
         "arrival-photo": {"uuid": ArrivalPhoto.objects.get().pk},
         "model-papers": {"pk": world.machine.model_id},
         "fault-parts": {"pk": Fault.objects.get().pk},

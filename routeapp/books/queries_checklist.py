@@ -10,6 +10,7 @@ from django.utils import timezone
 from routeapp.books.models import MonthClose
 from routeapp.books.queries_worked import first_month
 from routeapp.books.rules import month_after
+from routeapp.cards.queries import waiting
 from routeapp.cash.models_bank import BankRow
 from routeapp.cash.queries import uncounted_bags
 from routeapp.cash.queries_bank import unmatched_events, unmatched_rows
@@ -71,6 +72,9 @@ def _points(month: date, now: datetime) -> Iterator[Point]:
         yield Point("Rows of the bank nobody matched", unmatched_rows().filter(day__lte=last).count(), "bank")
         unseen = [one for one in unmatched_events() if one.day <= last]
         yield Point("In the books, not on a statement", len(unseen), "bank", ", ".join(one.what for one in unseen[:3]))
+    lost = waiting().filter(at__lt=end).count()
+    if lost:
+        yield Point("Card sales of a cabinet nobody knows", lost, "cards")
     unread = _unread(book(Span(month, last)))
     yield Point("Cabinets without a reading", len(unread), "cabinets", ", ".join(unread[:3]))
     yield Point("Visits whose times are in doubt", len(doubts()), "today")

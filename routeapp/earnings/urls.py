@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from routeapp.earnings import views, views_profit, views_tax, views_trial
+from routeapp.earnings import views, views_patterns, views_profit, views_tax, views_trial
 
 urlpatterns = [
     path("earnings/", views.earnings, name="earnings"),
@@ -15,4 +15,5 @@ urlpatterns = [
     path("earnings/profit/payback/", views_profit.profit_payback, name="profit-payback"),
     path("cabinets/<slug:code>/profit/", views_profit.cabinet_profit, name="cabinet-profit"),
     path("locations/<int:pk>/profit/", views_profit.location_profit, name="location-profit"),
+    path("earnings/cash/over-short/patterns/", views_patterns.over_short_patterns, name="over-short-patterns"),
 ]

@@ -19,6 +19,7 @@ from machines.faults.queries import open_faults
 from machines.purchases.queries_orders import Way, late_ways
 from routeapp.cash.models import BagCount
 from routeapp.cash.queries import bags
+from routeapp.cash.queries_deposits import bags_that_can_go
 from routeapp.earnings.queries import Book, book, names_of
 from routeapp.earnings.queries_take import take_between
 from routeapp.earnings.rules import Span
@@ -37,6 +38,8 @@ from routeapp.visits.queries_late import Doubt, doubts
 RECENT = timedelta(days=13)  # and today
 BAG_WINDOW = timedelta(days=90)
 BAG_IS_OLD = timedelta(days=4)
+BAG_IS_OVERDUE = timedelta(days=21)  # common practice, no source
+MOST_BAGS = 20
 SILENT_AFTER = timedelta(days=28)  # common practice, no source
 MOST_FAULTS = 50
 HANDS = "owner,route hand"
@@ -85,6 +88,7 @@ def today(now: datetime, zone: str, *, settles: bool = True) -> Today:
         ("Times in doubt", [_doubt(one) for one in doubts()]),
         ("Meters in question", list(_questions(recent))),
         ("Bags to count", list(_bags(list(recent.machines), now))),
+        ("Bags not at the bank", list(_overdue(now))),
         ("Empty or nearly empty", list(_low(seen, now))),
         ("Silent cabinets", list(_silent(placements, seen, recent, now))),
         ("Late orders", [_late_order(way) for way in late_ways(now, zone)]),
@@ -194,11 +198,20 @@ def _bags(machines: list[int], now: datetime) -> Iterator[Need]:
     uncounted = entries.exclude(Exists(BagCount.objects.live().filter(bag=OuterRef("bag"))))
     for bag in bags().filter(pk__in=uncounted.order_by().values("bag")).order_by("at"):
         old = now - bag.at > BAG_IS_OLD
-        where = (
-            f"with {bag.with_person}" if bag.with_person else "in the safe" if bag.holder == "safe" else "on its way"
-        )
-        why = f"Sealed at {bag.location}, {where}, not counted yet{': it has waited long' if old else ''}."
+        why = f"Sealed at {bag.location}, {_where(bag)}, not counted yet{': it has waited long' if old else ''}."
         yield Need(str(bag), why, bag.at, bag.location.time_zone, "bag-count", bag.pk, "Count it", bad=old)
+
+
+def _where(bag: Any) -> str:
+    return f"with {bag.with_person}" if bag.with_person else "in the safe" if bag.holder == "safe" else "on its way"
+
+
+def _overdue(now: datetime) -> Iterator[Need]:
+    """Bags whose money is known and should have been at the bank long ago, the oldest first."""
+    late = bags_that_can_go().filter(at__lt=now - BAG_IS_OVERDUE, at__gte=now - 2 * BAG_WINDOW)
+    for bag in late[:MOST_BAGS]:
+        why = f"{as_text(bag.holds)}, {_where(bag)}, for {(now - bag.at).days} days."
+        yield Need(str(bag), why, bag.at, bag.location.time_zone, "bag", bag.pk, "Look", bad=True)
 
 
 def _low(seen: dict[int, Forecast], now: datetime) -> Iterator[Need]:

@@ -161,6 +161,7 @@ EXPECTED = {
     "bank-row-book": OFFICE,
     "bank-row-aside": OFFICE,
     "bank-row-undo": OFFICE,
+    "over-short-patterns": OFFICE,
     # routeapp/books
     "books": OFFICE,
     "books-journal": OFFICE,

@@ -21,6 +21,7 @@ from routeapp.cash.models import Bag
 from routeapp.cash.queries_deposits import chosen, pieces_in
 from routeapp.data.demo import events as told
 from routeapp.data.demo import names, papers, pictures
+from routeapp.data.demo.bank import bank
 from routeapp.data.demo.buying import buy
 from routeapp.data.demo.cast import Cast, write_cast
 from routeapp.data.demo.costs import decide
@@ -58,6 +59,7 @@ def load(
         DO[type(event)](cast, event)
     say(f"{month}: {visits} visits")
     buy(cast, local)
+    bank(cast, now)
     decide(cast, local)
     agree_further(cast, local)
     leave_waiting(cast, local)

@@ -1,4 +1,5 @@
-"""Amounts that are worked out from facts rather than written down, by month: prizes at cost, cabinets, tax inside.
+"""Amounts that are worked out from facts rather than written down, by month: prizes at cost, cabinets, depreciation,
+tax inside.
 
 What they come to can change later, when a late fact changes a moving average or a rule is put right. The figures of a
 closed month stay as they were when it was closed; the difference is booked in the first month that is open.
@@ -6,7 +7,7 @@ closed month stay as they were when it was closed; the difference is booked in t
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db.models import Min, Q, Sum
@@ -16,6 +17,7 @@ from django.utils import timezone
 from locations.taxes.models import LocationTax
 from locations.taxes.queries import rules_for
 from locations.taxes.rules import TaxLine, tax_lines
+from machines.depreciation.queries import depreciated
 from machines.purchases.models import OrderCost, Payment, Receipt
 from routeapp.books import rules_accounts as names
 from routeapp.books.models import MonthClose
@@ -33,7 +35,7 @@ def worked_out(month: date, chart: Chart) -> Sums:
     """What a month's facts come to, as they are known now."""
     start, end = (_moment(day) for day in (month, month_after(month)))
     found: Sums = Counter()
-    for part in (_prizes(start, end), _cabinets(start, end), _taxes(month, chart)):
+    for part in (_prizes(start, end), _cabinets(start, end), _taxes(month, chart), _depreciation(month)):
         found.update(part)  # and not “+”, which would drop what is below zero
     return found
 
@@ -91,6 +93,13 @@ def tax_lines_of(month: date) -> list[TaxLine]:
     for location, machine, day, cents in moves.values_list("location", "machine", "day").annotate(cents=TAKE):
         amounts[location].append((book.rule(location, machine, day), cents))
     return [line for each in amounts.values() for line in tax_lines(each)]
+
+
+def _depreciation(month: date) -> Sums:
+    """What the month takes of the cost of cabinets, by the method that was chosen for each."""
+    last = month_after(month) - timedelta(days=1)
+    taken = depreciated(month, last, timezone.get_current_timezone_name())
+    return _kept({(names.DEPRECIATION, names.DEPRECIATED): sum(taken.values())})
 
 
 def _kept(sums: Mapping[tuple[str, str], int]) -> Sums:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 BANK, BAGS, CARDS = "Assets:Bank", "Assets:Bags", "Assets:Card-Processor"
 PRIZES, CABINETS = "Assets:Prizes", "Assets:Cabinets"
+DEPRECIATION, DEPRECIATED = "Expenses:Depreciation", "Assets:Cabinets-Depreciated"
 SUPPLIERS, PAID_ELSEWHERE = "Liabilities:Suppliers", "Equity:Paid-Elsewhere"
 OWNER, BEFORE = "Equity:Owner", "Equity:Before"
 TAX_INSIDE, TAX = "Income:Tax-Inside", "Liabilities:Tax"
@@ -31,6 +32,7 @@ SINGLE = {  # purses that are one account
 FIXED = (
     *SINGLE.values(),
     *(PRIZES, CABINETS, SUPPLIERS, PAID_ELSEWHERE, BEFORE, TAX_INSIDE, PRIZES_WON, PRIZES_LOST),
+    *(DEPRECIATION, DEPRECIATED),
 )
 
 

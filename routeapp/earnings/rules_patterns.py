@@ -88,8 +88,8 @@ class Verdict:
             return "Few counts: this says nothing yet."
         if self.state == "good":
             return "Within what chance does."
-        often = max(2, round(1 / self.chance)) if self.chance > 1e-6 else 1_000_000
-        return f"More often short than the others: by chance alone about once in {often:,}. Look for the cause."
+        often = f"about once in {round(1 / self.chance):,}" if self.chance > 1e-6 else "less than once in a million"
+        return f"More often short than the others: by chance alone {often}. Look for the cause."
 
 
 def verdicts(samples: Sequence[Sample]) -> list[Verdict]:

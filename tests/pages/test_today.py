@@ -108,6 +108,18 @@ def test_sealed_bag_waits_until_counted(owner):
     assert [(need.what, need.bad) for need in old] == [("Bag S-1", True)]
 
 
+def test_money_long_on_its_way_to_the_bank_is_named(owner):
+    calm_route(owner)
+
+    def late(days):
+        return [
+            need for title, each in today(NOW + timedelta(days=days), "UTC").needs for need in each if "bank" in title
+        ]
+
+    assert late(18) == []
+    assert [(need.to, need.bad) for need in late(20)] == [("bag", True)] * 3
+
+
 def test_cabinet_running_out_of_prizes_is_named(owner):
     route = calm_route(owner)
     for day, left in ((19, 55), (20, 12)):  # 100 loaded on the 18th, 120 fit in
@@ -166,10 +178,10 @@ def test_queries_stay_the_same_with_more_of_everything(owner, django_assert_num_
 
     route = calm_route(owner)
     wrong(route, 1, route.arcade)
-    with django_assert_num_queries(64):
+    with django_assert_num_queries(65):
         today(NOW, "UTC")
     wrong(route, 2, route.arcade)
     wrong(route, 3, route.cafe)
     cache.clear()  # what is kept of forecasts
-    with django_assert_num_queries(64):
+    with django_assert_num_queries(65):
         today(NOW, "UTC")

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from routeapp.cards import actions, queries
+from routeapp.cards import actions, queries, rules
 from routeapp.cards.forms import MatchForm, ReaderForm
 from routeapp.cards.models import CardRow, ReaderMove
 from routeapp.kit import clock, htmx
@@ -38,7 +38,7 @@ def readers(request: HttpRequest) -> HttpResponse:
 
 @allow(*EVERYONE)
 def reader(request: HttpRequest, serial: str) -> HttpResponse:
-    moves = list(queries.moves_of(serial))
+    moves = list(queries.moves_of(serial)) if rules.SERIAL.fullmatch(serial) else []
     if not moves:
         raise Http404
     return htmx.page(request, "routeapp/cards/reader.html", {"serial": serial, "moves": moves})

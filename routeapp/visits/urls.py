@@ -16,7 +16,7 @@ from routeapp.visits import (
 urlpatterns = [
     path("visits/", views_list.visit_list, name="visits"),
     path("visits/new/<int:pk>/", views.visit_start, name="visit-start"),
-    path("visits/trips/", views_trips.trip_proposals, name="trip-proposals"),
+    path("earnings/trips/proposed/", views_trips.trip_proposals, name="trip-proposals"),
     path("visits/<uuid:uuid>/", views.visit_page, name="visit"),
     path("visits/<uuid:uuid>/correct/", views.visit_correct, name="visit-correct"),
     path("visits/<uuid:uuid>/withdraw/", views.visit_withdraw, name="visit-withdraw"),

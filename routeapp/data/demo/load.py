@@ -23,10 +23,12 @@ from routeapp.data.demo import events as told
 from routeapp.data.demo import names, papers, pictures
 from routeapp.data.demo.bank import bank
 from routeapp.data.demo.buying import buy
+from routeapp.data.demo.cards import tell_cards
 from routeapp.data.demo.cast import Cast, write_cast
 from routeapp.data.demo.costs import decide
 from routeapp.data.demo.rounds import drive
 from routeapp.data.demo.settling import Settler
+from routeapp.data.demo.spending import spend
 from routeapp.data.demo.story import LOCATIONS, MONTHS, SEED, begin, play
 from routeapp.data.demo.terms import agree_further
 from routeapp.data.demo.waiting import leave_waiting
@@ -58,6 +60,8 @@ def load(
         visits += isinstance(event, told.Stop)
         DO[type(event)](cast, event)
     say(f"{month}: {visits} visits")
+    tell_cards(cast, world, local)
+    spend(cast, local)
     buy(cast, local)
     bank(cast, now)
     decide(cast, local)

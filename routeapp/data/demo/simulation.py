@@ -64,6 +64,9 @@ class Dial:
         self.value = (self.value + plays * self.pulses) % 10**self.digits
 
 
+BY_CARD = 0.3  # of the plays, where there is a reader
+
+
 @dataclass
 class Trouble:
     id: UUID
@@ -99,6 +102,9 @@ class Cabinet:
     news: list[Trouble] = field(default_factory=list)  # troubles the office has not heard of yet
     carried: set[str] = field(default_factory=set)  # the prizes it was left with
     was_set_back: bool = False  # its meters, since the last reading
+    reader_from: datetime | None = None  # when a card reader was fitted
+    by_card: list[tuple[datetime, int]] = field(default_factory=list)  # what was paid there, in cents
+    tapping: random.Random = field(default_factory=lambda: random.Random(7))  # noqa: S311
 
     @property
     def room(self) -> int:
@@ -134,7 +140,7 @@ class Cabinet:
         for _ in range(poisson(self.rng, mean * self._attraction(chance))):
             if not self.contents:
                 return  # an empty cabinet stops earning
-            self._play(chance)
+            self._play(chance, start + (end - start) * self.tapping.random())
         if self.rng.random() < TROUBLES_A_DAY / 10:
             self._break(start + (end - start) * self.rng.random())
 
@@ -150,8 +156,8 @@ class Cabinet:
         full = min(1.0, 0.45 + self.contents.total() / max(1, self.model.capacity))
         return full * (chance / self.model.chance) ** 0.3
 
-    def _play(self, chance: float) -> None:
-        self._pay()
+    def _play(self, chance: float, moment: datetime) -> None:
+        self._pay(moment)
         for counts, dial in self.dials.items():
             if counts != "prizes_out":
                 dial.count()
@@ -162,10 +168,14 @@ class Cabinet:
             if "prizes_out" in self.dials:
                 self.dials["prizes_out"].count()
 
-    def _pay(self) -> None:
+    def _pay(self, moment: datetime) -> None:
         price = self.model.price
+        by_note = self.model.notes and price == 100 and self.rng.random() < 0.35
+        if self.reader_from and moment >= self.reader_from and self.tapping.random() < BY_CARD:
+            self.by_card.append((moment, price))
+            return
         self.paid_cents += price
-        if self.model.notes and price == 100 and self.rng.random() < 0.35:
+        if by_note:
             self.box["n100"] += 1
         else:
             self.box["c25"] += price // 25

@@ -1,10 +1,11 @@
 """The whole story: a world with its oddities, told day by day, in the order in which the office learns of things."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from routeapp.data.demo.events import BagKept, Banked, Event
 from routeapp.data.demo.oddities import Change, amend, fate
 from routeapp.data.demo.route import tell
+from routeapp.data.demo.simulation import Quirks
 from routeapp.data.demo.world import World, make_world
 
 SEED, MONTHS, LOCATIONS = 11, 18, 22
@@ -13,7 +14,19 @@ SEED, MONTHS, LOCATIONS = 11, 18, 22
 def begin(now: datetime, *, seed: int, months: float, locations: int) -> tuple[World, list[Change]]:
     """The world on its first day, and what fate holds for it. Equal for equal seeds; `now` is local."""
     world = make_world(now, seed, months, locations)
-    return world, fate(world)
+    changes = fate(world)
+    fit_readers(world)
+    return world, changes
+
+
+def fit_readers(world: World) -> None:
+    """A few cabinets without other oddities take cards, since some months ago."""
+    plain = [one for _, one in sorted(world.cabinets.items()) if one.model.kind == "claw" and one.quirks == Quirks()]
+    for number, cabinet in enumerate(plain[:READERS]):
+        cabinet.reader_from = max(world.start, world.now - timedelta(days=150 - 20 * number))
+
+
+READERS = 4
 
 
 def play(world: World, changes: list[Change]) -> list[Event]:

@@ -14,3 +14,5 @@ addEventListener("load", () => {
   asked.scrollIntoView({ block: "center" });
   if (asked.matches("input, select, textarea")) asked.focus({ preventScroll: true });
 });
+// Where the tabs are one long row, the one that is open is in sight.
+document.querySelectorAll(".subnav [aria-current]").forEach((tab) => { tab.parentElement.scrollLeft = tab.offsetLeft - 40; });

@@ -17,6 +17,7 @@ from tests.machines.purchases.cast import bought
 from tests.planning.lived_in import planned
 from tests.settlements.cast import settled_with
 from tests.stories.bad_input import a_sheet
+from tests.stories.spent import spent_with
 from tests.team.test_access import EXPECTED
 from tests.visits.books import START, document, entry, make_world, record, some_id
 
@@ -75,13 +76,12 @@ def lived_in(business, owner, route_hand):
         "meter-add": cabinet, "visit-start": place, "label-renew": cabinet, "placement-assign": bare,
         "bag-count-withdraw": None, "bag-counts": bare, "deposits": bare,
         "month-reopen": None, "year-end": {"year": 2026},
-        "order-unordered": bare, "order-document": None,
+        "order-unordered": bare, "order-document": None, "supplier-terms": bare,
         "depreciation-choose": cabinet,
     }  # fmt: skip
     received, by_name = lived_through(owner, START)
-    return made | received, special | by_name | banked(world) | planned(owner, world.location) | settled_with(
-        world.location, owner
-    )
+    special |= settled_with(world.location, owner) | spent_with(world, owner) | planned(owner, world.location)
+    return made | received, special | by_name | banked(world)
 
 
 def _agreement(world, owner):
@@ -112,7 +112,8 @@ def addresses(lived_in):
 
 def looked_at(page, address):
     """What is wrong with one page, in words; an empty list when nothing is."""
-    if page.request.get(address).status == 405:  # an address only for a button
+    answer = page.request.get(address)
+    if answer.status == 405 or not answer.headers["content-type"].startswith("text/html"):  # for a button, or a file
         return []
     response = page.goto(address)
     problems = [] if response.status < 400 else [f"answers {response.status}"]

@@ -108,12 +108,12 @@ def test_odd_values_in_fields_of_each_form_are_answered_with_words(world):
             if (shape := (method, to, *fields)) in seen or to == "/sign-out/":
                 continue
             seen.add(shape)
-            for field in choice.sample([*fields, *files], min(4, len(fields) + len(files))):
+            for field in choice.sample([*fields, *files], min(3 if method == "post" else 1, len(fields) + len(files))):
                 body = bad_input.body_with(fields, field, bad_input.VALUES[choice.choice(sorted(bad_input.VALUES))])
                 if method == "post":
                     prober.send("POST", to, body)
                 else:
                     prober.send("GET", f"{to}?{body[:4000]}")
-            for kind in choice.sample(sorted(bad_input.VALUES), 3) if method == "post" else ():
+            for kind in choice.sample(sorted(bad_input.VALUES), 2) if method == "post" else ():
                 prober.send("POST", to, "&".join(f"{name}={bad_input.VALUES[kind][:3000]}" for name in fields))
     assert prober.wrong == []

@@ -1,11 +1,13 @@
 """Terms of more sorts than a share, agreed on during the story, and the taxes of two counties that are on no map."""
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from locations.agreements.actions import add_agreement
+from locations.agreements.models import Agreement
 from locations.agreements.rules_terms import Bearer, TermKind, TermLine
 from locations.placements.queries import placed_at
+from locations.sites.models import Location
 from locations.taxes.actions import add_rule, tax_location
 from locations.taxes.models import Jurisdiction
 from locations.taxes.rules import How, Treatment
@@ -42,7 +44,7 @@ def agree_further(cast: Cast, now: datetime) -> None:
     starts_on = month_start(month_start(now.date()) - timedelta(days=40))
     who = {"by": cast.owner, "at": cast.moment(now), "received_at": cast.moment(now)}
     for name, agreed in NEW_TERMS.items():
-        if name in cast.locations:
+        if name in cast.locations and not _agreed_on(cast.locations[name], starts_on):
             add_agreement(location=cast.locations[name], starts_on=starts_on, **agreed, **who)
     lanes = cast.locations.get(LANES)
     stay = placed_at(lanes).first() if lanes else None
@@ -50,6 +52,11 @@ def agree_further(cast: Cast, now: datetime) -> None:
         terms, how = [_share(50_00)], {"settled": "month", "paid": "transfer", "prize_cost_by": SHARED}
         add_agreement(location=lanes, machine=stay.machine, starts_on=starts_on, terms=terms, **how, **who)
     _tax(cast, now)
+
+
+def _agreed_on(location: Location, day: date) -> bool:
+    """In a story cut short, other terms may start on the very day."""
+    return Agreement.objects.live().filter(location=location, machine=None, starts_on=day).exists()
 
 
 def _tax(cast: Cast, now: datetime) -> None:

@@ -27,7 +27,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 NO_PAGES = {
     "settlement-pdf", "statement-pdf",
     "books-journal", "books-ledger", "deposit-slip",
-    "arrival-photo", "claim-pdf", "model-paper", "model-paper-away", "sync-arrivals",
+    "arrival-photo", "claim-pdf", "model-paper", "model-paper-away", "sync-arrivals", "sync-delivery",
     "cabinet-photo", "photo", "label-png", "label-svg", "labels-sheet", "earnings-csv", "healthz", "robots", "sync-me",
     "sync-visits", "sync-stop", "sync-cabinet", "worker", "manifest", "visit-signature", "sign-out",
     "calendar-feed", "sync-round", "sync-road", "welcome", "location-reopen", "sign-in", "label-page",

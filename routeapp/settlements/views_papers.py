@@ -83,7 +83,7 @@ FACTS = Table(
         Column("what", "What", queries_facts.what, order=False),
         Column("cents", "Amount", queries_facts.amount, "cash", "cents"),
         Column("received", "Received", "received_at", "moment"),
-        Column("late", "", lambda one: "came after it was issued" if one.came_late else "", "state", "came_late",
+        Column("late", "Remark", lambda one: "came after it was issued" if one.came_late else "", "state", "came_late",
                shape=lambda _: "warn"),
         Column("visit", "", lambda one: "Open the visit" if one.visit else "", order=False,
                link=lambda one: reverse("visit", args=[one.visit]) if one.visit else ""),

@@ -114,7 +114,7 @@ moves_of_readers = Prepared(
         .order_by("at", "pk")
         .values_list("serial", "at", "machine_id")
     ),
-    list,
+    list[str],
 )
 
 

@@ -29,8 +29,13 @@ class Slot(Expression):
 class ManySlot(Slot):
     """Stands for a list of them, as in `filter(pk__in=...)`: one value, so that the SQL is the same at any length."""
 
+    def __init__(self, place: int, kind: Any) -> None:
+        super().__init__(place)
+        # PostgreSQL is told of texts only that they are texts of some sort.
+        self.source = "unnest(%s::text[])" if kind == list[str] else "unnest(%s)"
+
     def as_sql(self, compiler: Any, connection: Any) -> tuple[str, list[Any]]:
-        source = "unnest(%s)" if connection.vendor == "postgresql" else "value FROM json_each(%s)"
+        source = self.source if connection.vendor == "postgresql" else "value FROM json_each(%s)"
         return f"(SELECT {source})", [self]
 
 
@@ -38,12 +43,12 @@ class Prepared:
     """A question with its SQL worked out at the first asking: `Prepared(build, [list], str)` for `build(ids, name)`.
 
     `build` gets a stand-in for each value and returns a queryset without related rows or prefetches; `kinds` says of
-    each value whether it is a `list`. Calling it with the values gives the rows. An empty list finds nothing.
+    each value whether it is a `list`, or `list[str]`. Calling it with the values gives the rows. An empty list finds nothing.
     """
 
-    def __init__(self, build: Callable[..., QuerySet], *kinds: type) -> None:
+    def __init__(self, build: Callable[..., QuerySet], *kinds: Any) -> None:
         self._build = build
-        self._stand_ins = [ManySlot(n) if kind is list else Slot(n) for n, kind in enumerate(kinds)]
+        self._stand_ins = [ManySlot(n, kind) if kind in (list, list[str]) else Slot(n) for n, kind in enumerate(kinds)]
         self._compiled: dict[str, tuple[str, tuple, Callable]] = {}
 
     def __call__(self, *values: Any) -> list[Any]:

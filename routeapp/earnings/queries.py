@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.contrib.auth import get_user_model
@@ -20,6 +20,7 @@ from routeapp.cash.queries import TAKE, card_sales, counted_later, take
 from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_figures import Line
 from routeapp.kit import clock
+from routeapp.kit.prepared import Prepared
 from routeapp.stock import queries as stock
 from routeapp.stock.models import Prize, StockMove
 from routeapp.visits import queries as visits
@@ -52,13 +53,13 @@ class Book:
     stays: Mapping[int, list[Stay]]  # by machine id
 
 
-def book(span: Span) -> Book:
-    """Everything that happened in a span of days, in constant queries."""
+def book(span: Span, *, prizes: bool = True) -> Book:
+    """Everything that happened in a span of days, in constant queries; `prizes` won are not wanted everywhere."""
     machines = Machine.objects.only("code", "price_cents", "model__name").select_related("model").in_bulk()
     locations = Location.objects.only("name", "time_zone").in_bulk()
     since, until = clock.start_of_day(span.since, "UTC") - SLACK, clock.start_of_day(span.until, "UTC") + 2 * SLACK
     stays = _stays(since, until)
-    every = [*_lines(list(machines), locations, stays, since, until)]
+    every = [*_lines(list(machines), locations, stays, since, until, prizes)]
     inside = [line for line in every if span.since <= line.day <= span.until]
     return Book(span, sorted(inside, key=lambda line: (line.at, line.machine)), machines, locations, stays)
 
@@ -107,11 +108,11 @@ def _lines(
     stays: Mapping[int, list[Stay]],
     since: datetime,
     until: datetime,
+    prizes: bool,
 ) -> Iterable[Line]:
-    rows = visits.entries_of(machines, since, until).select_related(None)
-    entries = list(rows.values_list(*ENTRY, named=True))
+    entries = [Entry(*row) for row in _entries(machines, since, until)]
     by_source = visits.intervals_by_source(machines, since, until)
-    takes, won = _takes(entries, since, until), won_by_document(machines, since, until)
+    takes, won = _takes(entries, since, until), won_by_document(machines, since, until) if prizes else {}
     by_entry = {entry: cents for entry, (cents, _) in takes.items()}
     variances = visits.variances_of(visits.reckonings(entries, by_source, by_entry))
     for entry in entries:
@@ -123,7 +124,22 @@ def _lines(
     yield from _by_card(since, until)
 
 
+class Entry(NamedTuple):
+    """What lines are made of a service entry."""
+
+    pk: UUID
+    machine_id: int
+    at: datetime
+    cash: str
+    visit_id: UUID
+    location_id: int
+    person_id: int
+
+
 ENTRY = ("pk", "machine_id", "at", "cash", "visit_id", "visit__location_id", "visit__by_id")
+_entries = Prepared(
+    lambda *asked: visits.entries_of(*asked).select_related(None).values_list(*ENTRY), list, datetime, datetime
+)
 
 
 def _takes(entries: list[Any], since: datetime, until: datetime) -> dict[UUID, tuple[int, date | None]]:
@@ -174,7 +190,7 @@ def _line(
     variances: Mapping,
     locations: Mapping[int, Location],
 ) -> Line:
-    location, plays = entry.visit__location_id, visits.plays(intervals)
+    location, plays = entry.location_id, visits.plays(intervals)
     cents, day = taken or (0, None)
     return Line(
         machine=entry.machine_id,
@@ -182,7 +198,7 @@ def _line(
         day=day or clock.local_day(entry.at, locations[location].time_zone),
         at=entry.at,
         visit=entry.visit_id,
-        person=entry.visit__by_id,
+        person=entry.person_id,
         take=cents,
         uncounted=entry.cash == CashTaken.SEALED and taken is None,
         plays=plays or 0,

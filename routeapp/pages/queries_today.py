@@ -76,7 +76,7 @@ def today(now: datetime, zone: str, *, settles: bool = True) -> Today:
     `settles` says whether this is for somebody who settles with hosts.
     """
     day = clock.local_day(now, zone)
-    recent = book(Span(day - RECENT, day + timedelta(days=1)))
+    recent = book(Span(day - RECENT, day + timedelta(days=1)), prizes=False)
     placements = list(standing().select_related("machine__model", "location").order_by("machine__code"))
     waiting = {one.pk: one for one in undecided()[:MOST_FAULTS]}
     seen, faults = outlook(now).forecasts, list(open_faults()[:MOST_FAULTS])

@@ -8,7 +8,7 @@ from operator import itemgetter
 from typing import Any
 from uuid import UUID
 
-from django.db.models import F, OuterRef, QuerySet, Subquery
+from django.db.models import DateTimeField, F, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from machines.cabinets import queries_meters
@@ -52,11 +52,15 @@ class EntryFigures:
         return rules.payout(self.plays or 0, self.prizes_won)
 
 
-def _floor(machine: str, since: datetime) -> Coalesce:
+def _floor(machine: str, since: Any) -> Coalesce:
     """When the second collection before `since` was, by the cabinet in the column `machine`: variances start there."""
     emptied = ServiceEntry.objects.filter(machine=OuterRef(machine), at__lt=since, withdrawn_at=None)
     emptied = emptied.exclude(cash=CashTaken.NOT_TAKEN).order_by("-at").values("at")
-    return Coalesce(Subquery(emptied[1:2]), Subquery(emptied[:1]), since)
+    return Coalesce(Subquery(emptied[1:2]), Subquery(emptied[:1]), since, output_field=DateTimeField())
+
+
+def _meters_floor(since: Any) -> Coalesce:
+    return _floor("machine", since)
 
 
 def entries_of(machine_ids: Iterable[int], since: datetime, until: datetime) -> QuerySet:
@@ -99,9 +103,7 @@ def intervals_by_source(
 ) -> dict[UUID | None, list[MeterInterval]]:
     """Intervals that end between two moments, and before them as far as variances reach, by the document behind."""
     by_source: dict[UUID | None, list[MeterInterval]] = defaultdict(list)
-    for one in with_cards(
-        machine_ids, queries_meters.intervals(machine_ids, since, until, reach=_floor("machine", since))
-    ):
+    for one in with_cards(machine_ids, queries_meters.intervals(machine_ids, since, until, reach=_meters_floor)):
         by_source[one.source].append(one)
     return by_source
 

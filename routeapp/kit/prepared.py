@@ -43,7 +43,8 @@ class Prepared:
     """A question with its SQL worked out at the first asking: `Prepared(build, [list], str)` for `build(ids, name)`.
 
     `build` gets a stand-in for each value and returns a queryset without related rows or prefetches; `kinds` says of
-    each value whether it is a `list`, or `list[str]`. Calling it with the values gives the rows. An empty list finds nothing.
+    each value whether it is a `list` or a `list[str]`. Calling it with the values gives the rows. An empty list finds
+    nothing.
     """
 
     def __init__(self, build: Callable[..., QuerySet], *kinds: Any) -> None:

@@ -7,14 +7,10 @@ from uuid import UUID
 
 from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
+from routeapp.visits.rules_document import Key, Printable
+
 LINE = re.compile(r"(prize|fault|lock|label)-[1-9]\d{0,17}|trays")
 MOST_PIECES = 100_000
-
-
-def _printable(text: str) -> str:
-    if any("\ud800" <= sign <= "\udfff" for sign in text):
-        raise ValueError("Some of this text is broken. Write it again.")
-    return text.replace("\x00", "").strip()
 
 
 def _said(text: str) -> str:
@@ -35,9 +31,6 @@ def _line(text: str) -> str:
     return text
 
 
-Key = Annotated[int, Field(strict=True, ge=1, le=2**62)]
-
-
 class _Note(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -49,7 +42,7 @@ class _Note(BaseModel):
 class SkipNote(_Note):
     kind: Literal["skip"]
     location: Key
-    reason: Annotated[str, AfterValidator(_printable), AfterValidator(_said), Field(max_length=200)]
+    reason: Annotated[str, Printable, AfterValidator(_said), Field(max_length=200)]
 
 
 class TickNote(_Note):

@@ -12,7 +12,8 @@ from routeapp.data.imports.queries import Looked
 from routeapp.data.imports.rules_lines import MEASURED
 from routeapp.data.imports.rules_meanings import EACH, MEANINGS, choices, guess
 from routeapp.kit.forms import MoneyField
-from routeapp.kit.reading.cells import DAY_FIRST, MONTH_FIRST, text
+from routeapp.kit.reading.cells import DAY_FIRST, MONTH_FIRST
+from routeapp.kit.reading.forms import sample, sampled
 from routeapp.kit.reading.sheet import letter
 
 MB = 1024 * 1024
@@ -50,7 +51,7 @@ class SheetForm(forms.Form):
         super().__init__(*args, prefix=f"s{number}", **kwargs)
         self.looked = looked
         rows = looked.top[:MOST_TITLES]
-        self.fields["heading"].choices = [(row, f"Row {row}: {_said(cells)}") for row, cells in rows]
+        self.fields["heading"].choices = [(row, f"Row {row}: {sampled(cells)}") for row, cells in rows]
         asked = self.data.get(f"s{number}-heading", heading) or str(looked.plan.heading)
         numbers = {str(row): row for row, _ in rows}
         self.row = numbers.get(asked, looked.plan.heading)
@@ -65,13 +66,13 @@ class SheetForm(forms.Form):
         above = self.looked.headings(self.row)
         width = max((len(cells) for _, cells in self.looked.top), default=0)
         cells = [(at, above[at] if at < len(above) else None) for at in range(width)]
-        return [(at, cell) for at, cell in cells if _one(cell) or self.looked.samples(self.row, at)]
+        return [(at, cell) for at, cell in cells if sample(cell) or self.looked.samples(self.row, at)]
 
     def _add_column(self, at: int, cell: Any, meaning: str) -> dict[str, Any]:
         name = f"c{at}"
-        label = f"{letter(at)}: {_one(cell) or 'no heading'}"
+        label = f"{letter(at)}: {sample(cell) or 'no heading'}"
         self.fields[name] = forms.ChoiceField(label=label, choices=choices, required=False, initial=meaning)
-        return {"field": name, "samples": [_one(one) for one in self.looked.samples(self.row, at)]}
+        return {"field": name, "samples": [sample(one) for one in self.looked.samples(self.row, at)]}
 
     def bound_columns(self) -> list[tuple[forms.BoundField, list[str]]]:
         return [(self[one["field"]], one["samples"]) for one in self.columns]
@@ -100,17 +101,6 @@ class SheetForm(forms.Form):
     def kept(self) -> dict[str, Any]:
         columns = {str(at): key for at, key in self.meanings().items()}
         return {"name": self.looked.sheet.name, "heading": self.row, "columns": columns}
-
-
-def _one(cell: Any) -> str:
-    try:
-        return text(cell)[:60]
-    except ValueError:
-        return str(cell)[:60]
-
-
-def _said(cells: list[Any]) -> str:
-    return ", ".join(said for cell in cells if (said := _one(cell)))[:80]
 
 
 class DefaultsForm(forms.Form):

@@ -37,7 +37,7 @@ class ColumnsForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.look, self.vocabulary = look, vocabulary
         rows = look.top[:MOST_TITLES]
-        self.fields["heading"].choices = [(row, f"Row {row}: {_said(cells)}") for row, cells in rows]
+        self.fields["heading"].choices = [(row, f"Row {row}: {sampled(cells)}") for row, cells in rows]
         asked = str(self.data.get("heading") or remembered.get("heading") or look.heading)
         self.row = {str(row): row for row, _ in rows}.get(asked, look.heading)
         columns = remembered.get("columns") or {str(at): key for at, key in self._guess().items()}
@@ -53,14 +53,14 @@ class ColumnsForm(forms.Form):
         above = self.look.above(self.row)
         width = max((len(cells) for _, cells in self.look.top), default=0)
         cells = [(at, above[at] if at < len(above) else None) for at in range(width)]
-        return [(at, cell) for at, cell in cells if _one(cell) or self.look.samples(self.row, at)]
+        return [(at, cell) for at, cell in cells if sample(cell) or self.look.samples(self.row, at)]
 
     def _add_column(self, at: int, cell: Any, meaning: str) -> tuple[str, list[str]]:
-        label = f"{letter(at)}: {_one(cell) or 'no heading'}"
+        label = f"{letter(at)}: {sample(cell) or 'no heading'}"
         self.fields[f"c{at}"] = forms.ChoiceField(
             label=label, choices=self.vocabulary.choices, required=False, initial=meaning
         )
-        return f"c{at}", [_one(one) for one in self.look.samples(self.row, at)]
+        return f"c{at}", [sample(one) for one in self.look.samples(self.row, at)]
 
     def bound_columns(self) -> list[tuple[forms.BoundField, list[str]]]:
         return [(self[name], samples) for name, samples in self.columns]
@@ -104,12 +104,14 @@ def from_kept(kept: Mapping[str, Any]) -> Said:
     return Said(kept["heading"], columns, kept["zone"], kept.get("order", ""))
 
 
-def _one(cell: Any) -> str:
+def sample(cell: Any) -> str:
+    """A cell as the page shows it beside its column."""
     try:
         return text(cell)[:60]
     except ValueError:
         return str(cell)[:60]
 
 
-def _said(cells: list[Any]) -> str:
-    return ", ".join(said for cell in cells if (said := _one(cell)))[:80]
+def sampled(cells: list[Any]) -> str:
+    """The first cells of a row, to tell it from others."""
+    return ", ".join(said for cell in cells if (said := sample(cell)))[:80]

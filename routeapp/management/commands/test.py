@@ -45,7 +45,9 @@ class Runs:
     def __init__(self, marks: str, for_pytest: list[str]) -> None:
         self.marks = marks
         chosen = any(re.match(r"-n|--numprocesses|--pdb|--trace", one) for one in for_pytest)
-        self.arguments = [*([] if chosen else ["-n", WORKERS]), "-rs", *for_pytest]
+        # Stealing: the browser's slow tests stand together, and who is through takes some of them over.
+        shared = [] if chosen else ["-n", WORKERS, "--dist", "worksteal"]
+        self.arguments = [*shared, "-rs", *for_pytest]
         self.ended: list[tuple[str, int, str]] = []  # engine, exit code, pytest's last line
         self.skipped: list[str] = []
 

@@ -2,9 +2,8 @@
 
 from functools import partial
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -91,8 +90,7 @@ def location_close(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         actions.close_location(location=location, day=clock.local_day(now, location.time_zone), by=request.user, at=now)
     except Refused as refusal:
-        messages.error(request, refusal.message)
-        return redirect("location", pk)
+        return htmx.refused(request, refusal, "location", pk)
     return htmx.done(request, f"{location} is closed. Its history stays.", "location", pk)
 
 

@@ -4,9 +4,8 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -63,8 +62,7 @@ def reopen(request: HttpRequest, pk: int) -> HttpResponse:
         reason = form.cleaned_data["reason"] if form.is_valid() else ""
         actions.reopen_month(close=found, reason=reason, by=request.user, at=clock.now())
     except Refused as refusal:
-        messages.error(request, refusal.message)
-        return redirect("books")
+        return htmx.refused(request, refusal, "books")
     return htmx.done(request, f"{found} is open again.", "books")
 
 

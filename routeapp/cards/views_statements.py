@@ -18,7 +18,7 @@ from routeapp.kit import clock
 from routeapp.kit.access import BOOKKEEPER, OWNER, allow
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
-from routeapp.kit.htmx import ask, done
+from routeapp.kit.htmx import ask, done, refused
 from routeapp.kit.reading.sheet import Unreadable
 from routeapp.kit.tables import Column, Table, person
 
@@ -122,8 +122,7 @@ def bring(request: HttpRequest, uuid: UUID) -> HttpResponse:
     try:
         many = actions.bring_in(statement=one, by=request.user, at=clock.now())
     except Refused as refusal:
-        messages.error(request, refusal.message)
-        return redirect("card-statement", uuid)
+        return refused(request, refusal, "card-statement", uuid)
     said = (
         f"{many:,} row{' is' if many == 1 else 's are'} in the books." if many else "All its rows were there already."
     )
@@ -137,7 +136,6 @@ def withdraw(request: HttpRequest, uuid: UUID) -> HttpResponse:
     try:
         actions.withdraw(statement=one, by=request.user, at=clock.now())
     except Refused as refusal:
-        messages.error(request, refusal.message)
-        return redirect("card-statement", uuid)
+        return refused(request, refusal, "card-statement", uuid)
     said = "Withdrawn. If another statement has some of these rows too, bring that one in once more."
     return done(request, said, "card-statement", uuid)

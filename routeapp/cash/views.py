@@ -3,12 +3,11 @@
 from datetime import timedelta
 from typing import Any
 
-from django.contrib import messages
 from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
 from django.db.models.functions import Lower
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -145,8 +144,7 @@ def bag_count_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         actions.withdraw_count(count=count, by=request.user, at=clock.now())
     except Refused as refusal:
-        messages.error(request, refusal.message)
-        return redirect("bag", count.bag_id)
+        return htmx.refused(request, refusal, "bag", count.bag_id)
     return htmx.done(request, "Withdrawn. The count before it, if there is one, holds again.", "bag", count.bag_id)
 
 

@@ -167,8 +167,7 @@ def row_confirm(request: HttpRequest, pk: int) -> HttpResponse:
         found = _row(pk)
         actions.match(uuid=uuid4(), rows=[found], reason="confirmed as near in amount and day", **said)
     except Refused as refusal:
-        messages.error(request, refusal.message)
-        return redirect("bank")
+        return htmx.refused(request, refusal, "bank")
     return htmx.done(request, "Confirmed. A difference went over or short.", "bank")
 
 

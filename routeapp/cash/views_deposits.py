@@ -3,9 +3,8 @@
 from typing import Any
 from uuid import UUID
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
@@ -111,6 +110,5 @@ def deposit_withdraw(request: HttpRequest, uuid: UUID) -> HttpResponse:
     try:
         actions.withdraw_deposit(deposit=found, by=request.user, at=clock.now())
     except Refused as refusal:
-        messages.error(request, refusal.message)
-        return redirect("deposit", uuid)
+        return htmx.refused(request, refusal, "deposit", uuid)
     return htmx.done(request, "Its bags are back with whoever had them before.", "deposit", uuid)

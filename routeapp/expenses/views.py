@@ -2,9 +2,8 @@
 
 from typing import Any
 
-from django.contrib import messages
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -17,7 +16,7 @@ from routeapp.kit import clock
 from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, allow
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
-from routeapp.kit.htmx import ask, done, page
+from routeapp.kit.htmx import ask, done, page, refused
 from routeapp.kit.tables import Column, Table, person
 
 EXPENSES = Table(
@@ -87,8 +86,7 @@ def expense_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         actions.withdraw_expense(expense=one, by=request.user, at=clock.now())
     except Refused as refusal:
-        messages.error(request, refusal.message)
-        return redirect("expense", pk)
+        return refused(request, refusal, "expense", pk)
     return done(request, "Withdrawn. Its money is where it was before.", "expenses")
 
 

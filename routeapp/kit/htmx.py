@@ -8,6 +8,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.cache import patch_vary_headers
 
+from routeapp.kit.errors import Refused
+
 
 class VaryMiddleware:
     """A fragment and its page share one address: caches must keep them apart."""
@@ -42,6 +44,12 @@ def done(request: HttpRequest, message: str, to: str, *args: Any, **kwargs: Any)
         target, response = response.url, HttpResponse(status=204)
         response["HX-Redirect"] = target
     return response
+
+
+def refused(request: HttpRequest, refusal: Refused, to: str, *args: Any) -> HttpResponse:
+    """After a button whose work an action refused: say why, on the page it goes back to."""
+    messages.error(request, refusal.message)
+    return redirect(to, *args)
 
 
 def ask(request: HttpRequest, template: str, form: Any, **context: Any) -> HttpResponse:

@@ -3,7 +3,6 @@
 from datetime import timedelta
 from uuid import UUID
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
@@ -13,7 +12,7 @@ from routeapp.kit import clock
 from routeapp.kit.access import OWNER, allow
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
-from routeapp.kit.htmx import ask, done, page
+from routeapp.kit.htmx import ask, done, page, refused
 from routeapp.planning import actions_plan, actions_rounds, queries_crew, queries_proposal
 from routeapp.planning.forms_plan import PlanForm
 from routeapp.planning.models_rounds import Proposal
@@ -49,7 +48,6 @@ def plan_use(request: HttpRequest, uuid: UUID) -> HttpResponse:
     try:
         made = actions_rounds.use_proposal(proposal=one, by=request.user, at=clock.now())
     except Refused as refusal:
-        messages.error(request, refusal.message)
-        return redirect("plan", uuid)
+        return refused(request, refusal, "plan", uuid)
     many = len(made)
     return done(request, "One round stands now." if many == 1 else f"{many} rounds stand now.", "rounds")

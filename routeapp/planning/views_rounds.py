@@ -3,7 +3,6 @@
 from typing import Any
 from uuid import UUID
 
-from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
@@ -13,7 +12,7 @@ from django.views.decorators.http import require_POST
 from routeapp.kit import clock
 from routeapp.kit.access import OWNER, ROUTE_HAND, allow
 from routeapp.kit.errors import Refused
-from routeapp.kit.htmx import done, page
+from routeapp.kit.htmx import done, page, refused
 from routeapp.kit.tables import Column, Table, person
 from routeapp.planning import actions_changes, actions_rounds, queries_found, queries_load, queries_rounds
 from routeapp.planning.forms_plan import ChangeForm
@@ -81,7 +80,7 @@ def round_change(request: HttpRequest, uuid: UUID) -> HttpResponse:
         try:
             actions_changes.change_round(round=shown.round, **said)
         except Refused as refusal:
-            messages.error(request, refusal.message)
+            return refused(request, refusal, "round-change", uuid)
         return redirect("round-change", uuid)
     return page(request, "routeapp/planning/round_change.html", {"shown": shown, "form": form})
 
@@ -112,8 +111,7 @@ def round_replan(request: HttpRequest, uuid: UUID) -> HttpResponse:
     try:
         actions_changes.replan_rest(round=shown.round, by=request.user, at=clock.now())
     except Refused as refusal:
-        messages.error(request, refusal.message)
-        return redirect("round", uuid)
+        return refused(request, refusal, "round", uuid)
     return done(request, "What is ahead is planned anew.", "round", uuid)
 
 

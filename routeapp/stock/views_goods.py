@@ -2,9 +2,8 @@
 
 from collections.abc import Callable
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
@@ -12,7 +11,7 @@ from routeapp.kit.access import OWNER, ROUTE_HAND, allow
 from routeapp.kit.clock import now
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
-from routeapp.kit.htmx import ask, done
+from routeapp.kit.htmx import ask, done, refused
 from routeapp.kit.tables import Column, Table, person
 from routeapp.stock import actions_goods as goods
 from routeapp.stock import queries_overview as overview
@@ -98,8 +97,7 @@ def mix_retire(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         goods.retire_mix(mix=mix, by=request.user, at=now())
     except Refused as refusal:
-        messages.error(request, refusal.message)
-        return redirect("mixes")
+        return refused(request, refusal, "mixes")
     return done(request, f"{mix} is offered no longer.", "mixes")
 
 

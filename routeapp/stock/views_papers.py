@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
@@ -15,7 +15,7 @@ from routeapp.kit.access import OWNER, ROUTE_HAND, allow
 from routeapp.kit.clock import now
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
-from routeapp.kit.htmx import ask, done, page
+from routeapp.kit.htmx import ask, done, page, refused
 from routeapp.stock import actions_papers as papers
 from routeapp.stock import queries
 from routeapp.stock import queries_overview as overview
@@ -61,8 +61,7 @@ def delivery_withdraw(request: HttpRequest, uuid: UUID) -> HttpResponse:
     try:
         papers.withdraw_delivery(delivery=found, by=request.user, at=now())
     except Refused as refusal:
-        messages.error(request, refusal.message)
-        return redirect("delivery", uuid)
+        return refused(request, refusal, "delivery", uuid)
     return done(request, "Withdrawn: the prizes are out of the books again, and the costs as before.", "delivery", uuid)
 
 

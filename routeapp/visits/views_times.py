@@ -2,9 +2,8 @@
 
 from uuid import UUID
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_POST
 
 from routeapp.kit import clock, htmx
@@ -21,8 +20,7 @@ def visit_times_keep(request: HttpRequest, uuid: UUID) -> HttpResponse:
     try:
         keep_times(visit=visit, by=request.user, at=clock.now())
     except Refused as refusal:
-        messages.error(request, refusal.message)
-        return redirect("visit", uuid)
+        return htmx.refused(request, refusal, "visit", uuid)
     return htmx.done(request, "Kept as told.", "visit", uuid)
 
 
@@ -33,6 +31,5 @@ def visit_times_shift(request: HttpRequest, uuid: UUID) -> HttpResponse:
     try:
         right = shift_times(visit=visit, by=request.user, at=clock.now())
     except Refused as refusal:
-        messages.error(request, refusal.message)
-        return redirect("visit", uuid)
+        return htmx.refused(request, refusal, "visit", uuid)
     return htmx.done(request, "The times are put right. The first version stays readable.", "visit", right.pk)

@@ -1,11 +1,9 @@
 """Readers put into cabinets; statements taken in, checked, brought into the books and withdrawn."""
 
-import hashlib
 from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid4
 
-from django.core.files import File
 from django.db import transaction
 
 from locations.placements.queries import placement_of
@@ -20,6 +18,7 @@ from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
 from routeapp.kit.prepared import insert
+from routeapp.kit.reading import files
 from routeapp.kit.reading.sheet import Unreadable
 
 
@@ -94,16 +93,8 @@ def take_file(*, uuid: UUID, file: Any, by: Any, at: datetime) -> CardStatement:
     """Keep a statement to look at; the same form sent twice is one. Refuses a file that cannot be read."""
     if made := CardStatement.objects.filter(pk=uuid).first():
         return made
-    digest = hashlib.sha256()
-    for chunk in file.chunks():
-        digest.update(chunk)
-    kept = CardStatement(uuid=uuid, name=file.name[:200], digest=digest.hexdigest(), by=by, received_at=at)
-    kept.file.save(f"{uuid}", File(file), save=False)
-    try:
-        looked = queries_statement.looked_at(kept)
-    except Unreadable as problem:
-        kept.file.delete(save=False)
-        raise Refused(str(problem), "file") from None
+    kept = CardStatement(uuid=uuid, name=file.name[:200], by=by, received_at=at)
+    looked = files.keep(uuid=uuid, kept=kept, file=file, look=queries_statement.looked_at)
     kept.signature = looked.signature(looked.heading)
     kept.save(force_insert=True)
     audit.record("took a card statement to look at", kept, by=by, at=at)

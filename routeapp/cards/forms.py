@@ -11,10 +11,7 @@ from django.core.exceptions import ValidationError
 from machines.cabinets.models import Machine
 from routeapp.cards.rules import AMOUNTS, Kind
 from routeapp.kit.forms import PastField
-from routeapp.kit.reading.forms import ColumnsForm
-
-MB = 1024 * 1024
-LARGEST_FILE = 60 * MB
+from routeapp.kit.reading.forms import ColumnsForm, FileForm, file_field
 
 
 class CabinetField(forms.ModelChoiceField):
@@ -51,24 +48,9 @@ class MatchForm(forms.Form):
         self.fields["machine"].queryset = cabinets()
 
 
-class FileForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
-    file = forms.FileField(
-        label="The statement",
-        max_length=200,
-        widget=forms.FileInput(attrs={"accept": ".csv,.txt,.tsv,.xlsx"}),
-        help_text="A text file (.csv) or a workbook (.xlsx), as the processor gives it.",
-        error_messages={"empty": "This file is empty."},
-    )
-
-    def clean_file(self) -> Any:
-        file = self.cleaned_data["file"]
-        if file.size > LARGEST_FILE:
-            raise ValidationError(
-                f"This file has {file.size / MB:.0f} MB; {LARGEST_FILE // MB} MB are taken. Nothing was kept. "
-                "Ask the processor for fewer days at a time."
-            )
-        return file
+class StatementFileForm(FileForm):
+    file = file_field("The statement", "A text file (.csv) or a workbook (.xlsx), as the processor gives it.")
+    largest, advice = 60, "Ask the processor for fewer days at a time."
 
 
 class StatementForm(ColumnsForm):

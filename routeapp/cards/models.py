@@ -40,7 +40,6 @@ class CardStatement(models.Model):
     uuid = models.UUIDField(primary_key=True)  # made by the form, so a file sent twice is one
     name = models.CharField("file name", max_length=200)
     file = models.FileField(upload_to="cards/")
-    digest = models.CharField(max_length=64)  # SHA-256 of the file
     signature = models.CharField(max_length=500, blank=True)  # its headings, by which the next one is recognised
     said = models.JSONField(default=dict)
     found = models.JSONField(default=dict)

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from routeapp.cards import actions, queries, queries_statement
-from routeapp.cards.forms import FileForm, KindsForm, StatementForm
+from routeapp.cards.forms import KindsForm, StatementFileForm, StatementForm
 from routeapp.cards.models import CardStatement
 from routeapp.cards.rules import VOCABULARY, Parts
 from routeapp.kit import clock
@@ -59,7 +59,7 @@ def cards(request: HttpRequest) -> HttpResponse:
 
 @allow(OWNER, BOOKKEEPER)
 def statement_add(request: HttpRequest) -> HttpResponse:
-    form = FileForm(**sent(request))
+    form = StatementFileForm(**sent(request))
     if form.is_valid() and accepted(form, actions.take_file, **form.cleaned_data, by=request.user, at=clock.now()):
         return redirect("card-statement-columns", form.cleaned_data["uuid"])
     return ask(request, "routeapp/cards/statement_add.html", form)

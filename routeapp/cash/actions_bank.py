@@ -5,7 +5,6 @@ from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
-from django.core.files import File
 from django.db import transaction
 from django.utils import timezone
 
@@ -20,6 +19,7 @@ from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
 from routeapp.kit.prepared import insert
+from routeapp.kit.reading import files
 from routeapp.kit.reading.sheet import Unreadable
 from routeapp.kit.reading.statement import Problem
 
@@ -32,13 +32,8 @@ def take_statement(*, uuid: UUID, file: Any, by: Any, at: datetime) -> Statement
     """Keep a file to look at; the same form sent twice is one. Refuses a file that cannot be read."""
     if made := Statement.objects.filter(uuid=uuid).first():
         return made
-    kept = Statement(uuid=uuid, name=file.name.replace("\0", "")[:200], by=by, at=at, received_at=at)
-    kept.file.save(f"{uuid}", File(file), save=False)
-    try:
-        looked = queries.looked_at(kept)
-    except Unreadable as problem:
-        kept.file.delete(save=False)
-        raise Refused(str(problem), "file") from None
+    kept = Statement(uuid=uuid, name=file.name[:200], by=by, at=at, received_at=at)
+    looked = files.keep(uuid=uuid, kept=kept, file=file, look=queries.looked_at)
     kept.signature = looked.signature(looked.heading)
     kept.save(force_insert=True)
     audit.record("took a bank statement to look at", kept, by=by, at=at)

@@ -11,28 +11,12 @@ from routeapp.cash.actions_bank import BOOKABLE
 from routeapp.cash.models_bank import BankRow
 from routeapp.cash.queries_bank import Event
 from routeapp.kit import money
-from routeapp.kit.reading.forms import ColumnsForm
-
-MB = 1024 * 1024
-LARGEST_FILE = 10 * MB
+from routeapp.kit.reading.forms import ColumnsForm, FileForm, file_field
 
 
-class StatementForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
-    file = forms.FileField(
-        label="The bank's file",
-        max_length=200,
-        widget=forms.FileInput(attrs={"accept": ".csv,.txt,.tsv,.xlsx,.xlsm"}),
-        help_text="A text file (.csv) or a workbook (.xlsx) from the bank's own pages.",
-        error_messages={"empty": "This file is empty."},
-    )
-
-    def clean_file(self) -> Any:
-        file = self.cleaned_data["file"]
-        if file.size > LARGEST_FILE:
-            size = f"{file.size / MB:.0f} MB; {LARGEST_FILE // MB} MB are taken"
-            raise ValidationError(f"This file has {size}. Nothing was kept. Bring a shorter time at once.")
-        return file
+class StatementForm(FileForm):
+    file = file_field("The bank's file", "A text file (.csv) or a workbook (.xlsx) from the bank's own pages.")
+    largest, advice = 10, "Bring a shorter time at once."
 
 
 class StatementColumnsForm(ColumnsForm):

@@ -8,7 +8,6 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.core.files import File
 from django.db import connection, transaction
 
 from routeapp.data.imports import queries
@@ -19,6 +18,7 @@ from routeapp.data.imports.models import RememberedColumns, SheetImport, State
 from routeapp.data.imports.rules_plan import from_json
 from routeapp.kit import audit, money
 from routeapp.kit.errors import Refused
+from routeapp.kit.reading import files
 from routeapp.kit.reading.sheet import Unreadable
 from routeapp.kit.snapshot import apart
 from routeapp.team.queries import business
@@ -46,12 +46,7 @@ def take_file(*, uuid: UUID, file: Any, by: Any, at: datetime) -> SheetImport:
     for chunk in file.chunks():
         digest.update(chunk)
     kept = SheetImport(uuid=uuid, name=file.name[:200], digest=digest.hexdigest(), by=by, received_at=at)
-    kept.file.save(f"{uuid}", File(file), save=False)
-    try:
-        queries.look(kept)
-    except Unreadable as problem:
-        kept.file.delete(save=False)
-        raise Refused(str(problem), "file") from None
+    files.keep(uuid=uuid, kept=kept, file=file, look=queries.look)
     kept.save(force_insert=True)
     audit.record("took a spreadsheet to look at", kept, by=by, at=at)
     return kept

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -13,32 +12,18 @@ from routeapp.data.imports.rules_lines import MEASURED
 from routeapp.data.imports.rules_meanings import EACH, MEANINGS, choices, guess
 from routeapp.kit.forms import MoneyField
 from routeapp.kit.reading.cells import DAY_FIRST, MONTH_FIRST
-from routeapp.kit.reading.forms import sample, sampled
+from routeapp.kit.reading.forms import FileForm, file_field, sample, sampled
 from routeapp.kit.reading.sheet import letter
 
-MB = 1024 * 1024
-LARGEST_FILE = 60 * MB
 MOST_TITLES = 30  # rows offered as the heading
 
 
-class FileForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
-    file = forms.FileField(
-        label="Your spreadsheet",
-        max_length=200,
-        widget=forms.FileInput(attrs={"accept": ".csv,.txt,.tsv,.xlsx,.xlsm"}),
-        help_text="A workbook (.xlsx) or a text file (.csv). Nothing is written until you have seen what comes of it.",
-        error_messages={"empty": "This file is empty."},
+class SpreadsheetForm(FileForm):
+    file = file_field(
+        "Your spreadsheet",
+        "A workbook (.xlsx) or a text file (.csv). Nothing is written until you have seen what comes of it.",
     )
-
-    def clean_file(self) -> Any:
-        file = self.cleaned_data["file"]
-        if file.size > LARGEST_FILE:
-            raise ValidationError(
-                f"This file has {file.size / MB:.0f} MB; {LARGEST_FILE // MB} MB are taken. Nothing was kept. "
-                "Leave out pictures and sheets that are not needed, or divide it."
-            )
-        return file
+    largest, advice = 60, "Leave out pictures and sheets that are not needed, or divide it."
 
 
 class SheetForm(forms.Form):

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST
 
 from routeapp.data.imports import actions, queries
-from routeapp.data.imports.forms import AnswerForm, DefaultsForm, FileForm, SheetForm
+from routeapp.data.imports.forms import AnswerForm, DefaultsForm, SheetForm, SpreadsheetForm
 from routeapp.data.imports.models import WORKING, SheetImport, State
 from routeapp.kit import clock
 from routeapp.kit.access import OWNER, allow
@@ -20,7 +20,7 @@ from routeapp.kit.htmx import ask, page
 
 @allow(OWNER)
 def imports(request: HttpRequest) -> HttpResponse:
-    form = FileForm(**sent(request))
+    form = SpreadsheetForm(**sent(request))
     if form.is_valid() and accepted(form, actions.take_file, **form.cleaned_data, by=request.user, at=clock.now()):
         return redirect("import-columns", form.cleaned_data["uuid"])
     return ask(request, "routeapp/data/imports/imports.html", form, imports=queries.imports())

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from typing import Any
+from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -13,6 +14,31 @@ from routeapp.kit.reading.sheet import letter
 from routeapp.kit.reading.statement import DAY, UNKNOWN, Look, Said, order_of
 
 MOST_TITLES = 30  # rows offered as the heading
+MB = 1024 * 1024
+
+
+def file_field(label: str, help_text: str) -> forms.FileField:
+    return forms.FileField(
+        label=label,
+        max_length=200,
+        widget=forms.FileInput(attrs={"accept": ".csv,.txt,.tsv,.xlsx,.xlsm"}),
+        help_text=help_text,
+        error_messages={"empty": "This file is empty."},
+    )
+
+
+class FileForm(forms.Form):
+    """A file to look at, under an id made with the form. `largest` is in MB; `advice` is for a larger one."""
+
+    largest, advice = 10, ""
+    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+
+    def clean_file(self) -> Any:
+        file = self.cleaned_data["file"]
+        if file.size > self.largest * MB:
+            size = f"{file.size / MB:.0f} MB; {self.largest} MB are taken"
+            raise ValidationError(f"This file has {size}. Nothing was kept. {self.advice}")
+        return file
 
 
 class ColumnsForm(forms.Form):

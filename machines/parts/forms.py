@@ -56,7 +56,12 @@ class MovePartForm(PieceForm):
         Machine.objects.exclude(status__in=GONE), label="Into which cabinet", required=False
     )
     cost_cents = MoneyField(
-        label="What they cost together", required=False, help_text="If they came: their use then counts in the profit."
+        label="What they cost together",
+        required=False,
+        help_text=(
+            "If they came: their use then counts in the profit."
+            " Leave empty where a receipt under Expenses has it: both would count."
+        ),
     )
     note = forms.CharField(max_length=200, required=False)
 

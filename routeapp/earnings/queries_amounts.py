@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Q, Sum
+from django.db.models import Max, Q, QuerySet, Sum
 
 from locations.agreements.rules_periods import Stretch
 from locations.agreements.rules_terms import Earned
@@ -21,8 +21,11 @@ from routeapp.earnings.queries import won_by_document
 from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_profit import Amount, Part, Stays, over_stays
 from routeapp.earnings.rules_shares import Day, Deals, share_lines
+from routeapp.expenses.models import Expense
+from routeapp.expenses.rules import Category
 from routeapp.kit import clock
 from routeapp.kit.money import half_up, split
+from routeapp.planning.models_rounds import Driver
 from routeapp.visits.models import ServiceEntry
 
 __all__ = ["Day", "by_visit", "days_of", "depreciation", "entries", "moves", "parts", "prizes", "shares", "taxes"]
@@ -62,14 +65,22 @@ PURSES = (Purse.PLAYERS, Purse.OVER_SHORT, Purse.FEES, Purse.REFUNDS, Purse.COST
 
 
 def moves(span: Span, only: Collection[int] | None) -> Iterator[Amount]:
-    """Money in and out, by cabinet, location, day and reason."""
+    """Money in and out, by cabinet, location, day and reason; but for receipts of what trips are reckoned with."""
     ends = Q(from_purse__in=PURSES) | Q(to_purse__in=PURSES)
     rows = CashMove.objects.filter(ends, day__gte=span.since, day__lte=span.until).order_by()
+    rows = rows.exclude(source__in=_within_trips())
     if only is not None:
         rows = rows.filter(Q(location__in=only) | Q(location=None))
     keys = ("machine", "location", "day", "from_purse", "to_purse", "reason")
     for machine, location, day, source, target, reason, cents in rows.values_list(*keys).annotate(all=Sum("cents")):
         yield from _as_amounts(Amount("", machine, location, day, cents, reason), source, target)
+
+
+def _within_trips() -> QuerySet:
+    """The ids of receipts for what a driver's kilometre or hour has in it already: with both it would count twice."""
+    dearest = Driver.objects.aggregate(km=Max("vehicle__cents_per_km"), hour=Max("cents_per_hour"))
+    reckoned = [name for name, by in ((Category.VEHICLE, "km"), (Category.WAGES, "hour")) if dearest[by]]
+    return Expense.objects.filter(category__in=reckoned).order_by().values("uuid")
 
 
 def _as_amounts(move: Amount, source: str, target: str) -> Iterator[Amount]:

@@ -24,6 +24,7 @@ from routeapp.earnings.queries_payback import payback_of, paybacks
 from routeapp.earnings.queries_profit import Profit
 from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_profit import Part, added_up
+from routeapp.expenses.actions import spend
 from routeapp.planning.models_rounds import Driver, Vehicle
 from routeapp.planning.rules_plan import Travel
 from routeapp.planning.rules_travel import matrices
@@ -169,6 +170,34 @@ def test_ways_cost_kilometres_and_time_at_the_wheel(route):
 
     assert trip.cents == -round(2 * int(metres[0, 1]) / 10)
     assert trip.what == f"{metres[0, 1] * 2 / 1000:,.1f} km and 15 minutes there, of Ines's day"
+
+
+def spent(route, category, cents, **where):
+    said = {"day": date(2026, 3, 9), "what": category, "paid_from": "bank", "zone": "UTC"}
+    return spend(uuid=uuid4(), category=category, cents=cents, by=route.person, at=story.RECEIVED, **said, **where)
+
+
+def test_receipts_of_what_a_kilometre_or_an_hour_costs_do_not_count_beside_trips(route):
+    spent(route, "vehicle", 4_000, location=route.arcade)
+    wages = spent(route, "wages", 700)
+    spent(route, "wages", 900, replaces=wages)  # put right: the first was reversed
+    spent(route, "office", 30)
+    van = Vehicle.objects.create(name="Van", pieces=500, cents_per_km=0)
+    start = {"start_name": "Store", "start_latitude": 41, "start_longitude": -87}
+    driver = Driver.objects.create(person=route.person, vehicle=van, cents_per_hour=0, **start)
+
+    def expenses():
+        each = [sum(one.of(Part.EXPENSES) for one in rows(grouping).values()) for grouping in queries_groups.GROUPINGS]
+        assert len(set(each)) == 1
+        return each[0]
+
+    assert expenses() == -2_501 - 4_000 - 900 - 30
+    van.cents_per_km = 46
+    van.save()
+    assert expenses() == -2_501 - 900 - 30
+    driver.cents_per_hour = 2_000
+    driver.save()
+    assert expenses() == -2_501 - 30
 
 
 def test_reversed_money_and_corrected_visits_leave_no_trace(route):

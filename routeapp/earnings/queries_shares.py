@@ -17,7 +17,9 @@ from locations.taxes.queries import rules_for
 from routeapp.cash.models import CashMove, Purse
 from routeapp.earnings.queries import Book
 from routeapp.earnings.rules import Span
+from routeapp.earnings.rules_profit import Stood
 from routeapp.earnings.rules_shares import Day, Deals, ShareLine, Standing, share_lines, without_deal
+from routeapp.kit import clock
 
 Key = tuple[int, int | None, date]
 
@@ -83,11 +85,14 @@ def _as_earned(source: str, target: str, cents: int) -> Earned:
 
 
 def standing_in(book: Book) -> Standing:
-    """Cabinets by the location where they stood in the days of a book."""
+    """Cabinets by the location where they stood in the days of a book, by its own calendar."""
     found: dict[int, set[int]] = defaultdict(set)
     for machine, stays in book.stays.items():
         for stay in stays:
-            found[stay.location].add(machine)
+            zone = book.locations[stay.location].time_zone
+            last = clock.local_day(stay.ended_at, zone) if stay.ended_at else None
+            if Stood(stay.location, clock.local_day(stay.started_at, zone), last).days_in(book.span):
+                found[stay.location].add(machine)
     return found
 
 

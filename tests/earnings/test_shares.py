@@ -1,16 +1,17 @@
 """What hosts get under terms of every sort, other terms tried on past takes, and the tax inside the takes."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 from django.urls import reverse
 
 from locations.agreements.actions import add_agreement
 from locations.agreements.rules_terms import TermLine
+from locations.placements.models import Placement
 from locations.taxes.actions import add_rule, tax_location
 from locations.taxes.models import Jurisdiction
 from routeapp.cash.models import CashMove
-from routeapp.earnings import queries, queries_report, queries_tax
+from routeapp.earnings import queries, queries_report, queries_tax, queries_trial
 from routeapp.earnings.queries_shares import Shares
 from routeapp.earnings.rules import Span
 from tests.earnings import story
@@ -51,6 +52,23 @@ def test_rent_and_sums_for_visits_count_for_the_days_of_the_span(route):
     assert found[-1] == (2, [3_000, 0])  # the café: 30 of 31 days, no visit
     assert shares(Span(date(2026, 3, 1), date(2026, 3, 10)))[-1] == (2, [900, 0])
     assert queries_report.report(MARCH, date(2026, 4, 1)).total.share == 11_000
+
+
+def test_no_rent_for_days_in_which_no_cabinet_stood(route):
+    stay = Placement.objects.get(location=route.cafe)
+    stay.started_at, stay.ended_by = datetime(2026, 2, 1, tzinfo=UTC), route.person
+    agree(route, route.cafe, RENT, day=date(2026, 3, 2))
+
+    def rent(ended_at):
+        stay.ended_at = ended_at
+        stay.save()
+        trial = queries_trial.trial_of(route.cafe, MARCH, None)
+        return shares()[1:], sum(row.present for row in trial.rows)
+
+    assert rent(datetime(2026, 2, 28, 22, tzinfo=UTC)) == ([], 0)  # the last day of February in Lisbon
+    assert rent(datetime(2026, 3, 2, 22, tzinfo=UTC)) == ([(2, [3_000])], 3_000)
+    stay.started_at, stay.ended_by = datetime(2026, 3, 31, 23, tzinfo=UTC), None
+    assert rent(None) == ([], 0)  # it is April there: summer time has begun
 
 
 def test_a_cabinets_own_terms_take_it_out_of_those_of_the_location(route):

@@ -117,7 +117,7 @@ def kept(profit: Profit) -> list[Kept]:
             statement=groups.get(key, Statement()),
         )
         for key, machine in profit.machines.items()
-        if key in groups or key in profit.stays
+        if key in groups or any(stay.days_in(profit.span) for stay in profit.stays.get(key, ()))
     ]
 
 

@@ -28,6 +28,7 @@ from routeapp.expenses.actions import spend
 from routeapp.planning.models_rounds import Driver, Vehicle
 from routeapp.planning.rules_plan import Travel
 from routeapp.planning.rules_travel import matrices
+from tests import factories
 from tests.earnings import story
 from tests.machines.counting import queries_of
 
@@ -226,6 +227,17 @@ def test_overview_says_who_earns_their_keep(route):
 
     assert [one.code for one in overview.earning] == ["C1", "C2"]
     assert [(one.kept.code, one.word) for one in overview.advice] == [("C3", "Move")]
+
+
+def test_a_cabinet_that_came_after_the_days_is_not_asked_to_earn_its_keep(route):
+    late = factories.MachineFactory(code="C4")
+    factories.PlacementFactory(machine=late, location=route.cafe, started_at=story.utc(31, 23))  # 1 April in Lisbon
+
+    def codes(until):
+        return [one.code for one in queries_groups.kept(Profit(Span(MARCH.since, until), "UTC"))]
+
+    assert codes(MARCH.until) == ["C1", "C2", "C3"]
+    assert codes(date(2026, 4, 1)) == ["C1", "C2", "C3", "C4"]
 
 
 def test_payback_counts_months_against_the_cost(route):

@@ -68,7 +68,9 @@ class Profit:
         prizes = list(sources.prizes(self._cabinets, entries, *self.moments, self.zone))
         parts = sources.parts(*self.moments, self.zone)
         on_road = list(trips(sources.by_visit(entries), *self.moments))
-        inside = [one for one in placed([*moves, *prizes, *parts, *on_road], self.stays) if self._is_inside(one)]
+        # What lies outside is left out before the cabinets there are looked for, and again once each has its location.
+        wanted = filter(self._is_inside, [*moves, *prizes, *parts, *on_road])
+        inside = [one for one in placed(wanted, self.stays) if self._is_inside(one)]
         days = sources.days_of(inside, entries, self.span)
         return [*inside, *self._terms(days), *self._depreciation()]
 

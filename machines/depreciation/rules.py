@@ -73,8 +73,11 @@ class Year:
 
     def up_to(self, day: date) -> int:
         """The part of it until the end of a day, spread evenly over the days."""
-        days = (min(day, self.last) - self.first).days + 1
-        return half_up(Fraction(self.cents * max(0, days), (self.last - self.first).days + 1))
+        if day < self.first:
+            return 0
+        if day >= self.last:
+            return self.cents
+        return half_up(Fraction(self.cents * ((day - self.first).days + 1), (self.last - self.first).days + 1))
 
 
 def between(years: Iterable[Year], since: date, until: date) -> int:

@@ -85,18 +85,19 @@ class Parts(NamedTuple):
 def parts(values: Mapping[str, Any], kinds: Mapping[str, str], fee_sign: int) -> Parts:
     """What a row moves, by its amounts and what its kind was said to mean. Raises ValueError with a sentence.
 
-    Without a kind an amount below zero is a refund. `fee_sign` is how this statement writes a cost: 1 or -1.
+    Without a kind an amount below zero is a refund. What stands in a column of its own wins over the amount, which
+    then says the same once more. `fee_sign` is how this statement writes a cost: 1 or -1.
     """
     kind = kinds.get(values.get("kind") or "", Kind.SALE)
     if kind == Kind.NOTHING:
         return Parts()
     amount = values.get("amount") or 0
+    given_back = kind == Kind.REFUND or (kind == Kind.SALE and amount < 0)
     found = Parts(
         sale=amount if kind == Kind.SALE and amount > 0 else 0,
-        fee=fee_sign * ((values.get("fee") or 0) + (amount if kind == Kind.FEE else 0)),
-        refund=abs(values.get("refund") or 0)
-        + (abs(amount) if kind == Kind.REFUND or (kind == Kind.SALE and amount < 0) else 0),
-        payout=abs(values.get("payout") or 0) + (abs(amount) if kind == Kind.PAYOUT else 0),
+        fee=fee_sign * (values.get("fee") or (amount if kind == Kind.FEE else 0)),
+        refund=abs(values.get("refund") or (amount if given_back else 0)),
+        payout=abs(values.get("payout") or (amount if kind == Kind.PAYOUT else 0)),
     )
     if max(map(abs, found)) > LARGEST:
         raise ValueError("That amount is too large to be meant.")

@@ -82,6 +82,24 @@ def test_fees_may_stand_below_zero_and_one_that_was_given_back_above(machine, ow
     ]
 
 
+def test_amount_that_says_its_own_column_once_more_counts_once(machine, owner):
+    desk.brought(
+        owner,
+        "2026-03-03 11:00:00,R1,-5.00,Refund,,5.00,",
+        "2026-03-04 00:00:00,,1.25,Fee,1.25,,",
+        "2026-03-05 00:00:00,,2.00,Payout,,,2.00",
+        "2026-03-06 11:00:00,R1,-3.00,,,3.00,",
+        head="Date,Reader,Amount,Type,Fee,Refund,Payout",
+        columns={"0": "day", "1": "serial", "2": "amount", "3": "kind", "4": "fee", "5": "refund", "6": "payout"},
+    )
+    assert [move[:3] for move in moves()] == [
+        ("cards", "refunds", 500),
+        ("cards", "fees", 125),
+        ("cards", "bank", 200),
+        ("cards", "refunds", 300),
+    ]
+
+
 LINES = [f"2026-03-03 10:00:0{n},R1,1.00,0.05,{n}" for n in range(4)]
 
 

@@ -135,8 +135,10 @@ def trouble(values: Mapping[str, Any], found: Parts, currency: str, latest: date
 class Keys:
     """Makes of each row what it is recognised by, so that a row in two statements counts once.
 
-    The processor's own number tells, where there is one; else moment, reader and amounts. Rows of one statement that
-    look the same are told apart by how many of them came before: two plays in one second are two.
+    The processor's own number tells a sale, where there is one; a refund, payout or fee may carry the number of its
+    sale, so its amount tells too. Else moment, reader and amounts do. The fee beside an amount tells nothing, for its
+    column is not always named. Rows of one statement that look the same are told apart by how many of them came
+    before: two plays in one second are two.
     """
 
     def __init__(self) -> None:
@@ -145,6 +147,8 @@ class Keys:
     def of(self, values: Mapping[str, Any], found: Parts) -> UUID:
         reference = values.get("reference")
         what = reference or f"{values[MOMENT].isoformat()}|{serial(values.get('serial') or '')}"
-        digest = blake2b(f"{bool(reference)}|{what}|{tuple(found)}".encode(), digest_size=16).digest()
+        sale, fee, *rest = found
+        amounts = (bool(sale) if reference else sale, *rest) if sale or any(rest) else (fee,)
+        digest = blake2b(f"{bool(reference)}|{what}|{amounts}".encode(), digest_size=16).digest()
         self._seen[digest] += 1
         return UUID(bytes=blake2b(digest + str(self._seen[digest]).encode(), digest_size=16).digest())

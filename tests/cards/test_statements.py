@@ -110,6 +110,28 @@ def test_rows_of_two_statements_that_overlap_count_once(machine, owner):
     assert second.found["same"] == 2
 
 
+@pytest.mark.parametrize("reference", ["a", ""])
+def test_row_is_known_again_when_its_fees_are_told_only_later(machine, owner, reference):
+    lines = [f"2026-03-03 10:00:00,R1,{amount},0.05,{reference}" for amount in ("1.00", "-1.00")]
+    without = {at: meaning for at, meaning in desk.COLUMNS.items() if meaning != "fee"}
+    desk.brought(owner, *lines, columns=without)
+    assert desk.brought(owner, *lines, name="with fees.csv").found["same"] == 2
+    assert [move[:3] for move in moves()] == [("players", "cards", 100), ("cards", "refunds", 100)]
+
+
+def test_sale_with_a_number_is_known_again_by_another_of_its_amounts(machine, owner):
+    head, columns = "Date,Reader,Gross,Net,Id", {"0": "day", "1": "serial", "4": "reference"}
+    for column in ("2", "3"):
+        desk.brought(owner, "2026-03-03 10:00:00,R1,1.00,0.95,a", head=head, columns=columns | {column: "amount"})
+    assert [move[:3] for move in moves()] == [("players", "cards", 100)]
+
+
+def test_refunds_that_carry_the_number_of_their_sale_are_kept_apart(machine, owner):
+    desk.brought(owner, "2026-03-03 10:00:00,R1,5.00,0,a", "2026-03-03 11:00:00,R1,-1.00,0,a")
+    desk.brought(owner, "2026-03-04 11:00:00,R1,-2.00,0,a", name="april.csv")
+    assert [move[2] for move in moves()] == [500, 100, 200]
+
+
 def test_same_statement_brought_twice_changes_nothing(machine, owner):
     statement = desk.brought(owner, *LINES)
     assert actions.bring_in(statement=statement, by=owner, at=FOREVER) == 0

@@ -48,7 +48,7 @@ def spend(
         return made
     if replaces:
         _take_back(replaces, by, at)
-    happened = clock.start_of_day(day, zone) + MIDDAY
+    happened = _moment(day, zone, replaces, at)
     facts: dict[str, Any] = {"machine": machine, "location": location, "bag": bag, "at": happened}
     pay(purse=paid_from, to=Purse.COSTS, cents=cents, day=day, source=uuid, reason=what, by=by, received_at=at, **facts)
     expense = Expense(
@@ -62,6 +62,13 @@ def spend(
     expense.save(force_insert=True)
     audit.record("corrected the expense" if replaces else "noted the expense", expense, by=by, at=at)
     return expense
+
+
+def _moment(day: date, zone: str, replaces: Expense | None, at: datetime) -> datetime:
+    """When on its day money was spent: as before in a correction, now if it is today, else at midday."""
+    if replaces and replaces.day == day:
+        return replaces.at
+    return at if clock.local_day(at, zone) == day else clock.start_of_day(day, zone) + MIDDAY
 
 
 def pay(

@@ -105,6 +105,25 @@ def test_what_was_spent_out_of_a_bag_is_neither_over_nor_short(bag, owner, spent
     assert balances() == {"players": -5000, "bag": 4000, "costs": 1000}
 
 
+@pytest.mark.parametrize("hour", [8, 16])
+def test_expense_of_today_happened_when_it_was_written_down(bag, owner, owner_client, monkeypatch, hour):
+    """Before noon it does not lie in the future, and after a count in the afternoon it is not short in that count."""
+    moment = START.replace(hour=hour) + timedelta(days=1)
+    monkeypatch.setattr("routeapp.kit.clock.now", lambda: moment)
+    count = {"uuid": uuid4(), "bag": bag, "how": "amount", "cents": 5000, "lines": {}, "note": ""}
+    cash.count_bag(**count, by=owner, at=moment - timedelta(hours=1), received_at=moment)
+    owner_client.post(reverse("expense-add"), form(paid_from="bag", bag=bag.pk))
+    one = Expense.objects.get()
+    assert (one.at, balances()) == (moment, {"players": -5000, "bag": 2000, "costs": 3000})
+    monkeypatch.setattr("routeapp.kit.clock.now", lambda: moment + timedelta(hours=2))
+    owner_client.post(reverse("expense-correct", args=[one.pk]), form(paid_from="bag", bag=bag.pk, cents="20"))
+    assert (Expense.objects.live().get().at, balances()) == (moment, {"players": -5000, "bag": 3000, "costs": 2000})
+
+
+def test_expense_of_another_day_happened_at_midday(owner):
+    assert spend(owner, zone="America/Chicago").at.isoformat() == "2026-03-03T18:00:00+00:00"
+
+
 def test_expenses_are_summed_by_category_and_listed(world, owner, owner_client):
     for cents, category in ((1000, "parts"), (500, "parts"), (7000, "permits")):
         spend(owner, cents=cents, category=category, location=world.location)

@@ -10,7 +10,7 @@ from django.db import transaction
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
 from routeapp.cash import actions as cash
-from routeapp.cash.models import Bag, CashMove, Purse
+from routeapp.cash.models import Bag, CashMove, Holder, Purse
 from routeapp.expenses import queries
 from routeapp.expenses.models import Expense, MileageRate, Trip
 from routeapp.kit import audit, clock, money
@@ -40,8 +40,8 @@ def spend(
 ) -> Expense:
     """Note money spent on a day; the same form again changes nothing. `at` is when it was written down.
 
-    With `replaces` the wrong one is withdrawn and its money put back first. Refuses more than a bag holds, and a
-    correction of what was withdrawn or corrected before.
+    With `replaces` the wrong one is withdrawn and its money put back first. Refuses more than a bag holds, a
+    correction of what was withdrawn or corrected before, and one that puts money into a bag at the bank.
     """
     lock("expense", uuid)
     if made := Expense.objects.filter(uuid=uuid).first():
@@ -86,8 +86,8 @@ def pay(
     if bag:
         Bag.objects.select_for_update().get(pk=bag.pk)
         there = queries.bag_with_money(bag)
-        if there.holder == "bank" or there.holds < cents:
-            holds = "It is at the bank." if there.holder == "bank" else f"It holds {money.as_text(there.holds)}."
+        if there.holder == Holder.BANK or there.holds < cents:
+            holds = "It is at the bank." if there.holder == Holder.BANK else f"It holds {money.as_text(there.holds)}."
             raise Refused(f"That cannot come out of {bag}. {holds}", "bag")
     move = CashMove(from_purse=purse, to_purse=to, cents=cents, bag=bag, at=at, **facts)
     cash.append(moves=[move], by=by, at=received_at)
@@ -97,13 +97,23 @@ def pay(
 def _take_back(expense: Expense, by: Any, at: datetime) -> None:
     if not Expense.objects.live().filter(pk=expense.pk).update(withdrawn_at=at, withdrawn_by=by):
         raise Refused("This expense was withdrawn or corrected before. Open the newest one.")
-    cash.take_back(sources=[expense.uuid], by=by, at=at)
-    cash.settle_bags(bags=[expense.bag] if expense.bag else [], by=by, at=at)
+    put_back(source=expense.uuid, bag=expense.bag, by=by, at=at)
+
+
+def put_back(*, source: UUID, bag: Bag | None, by: Any, at: datetime) -> None:
+    """Move what was paid for an expense or refund back to where it was. Refuses a bag that is at the bank."""
+    if bag:
+        Bag.objects.select_for_update().get(pk=bag.pk)
+        if queries.bag_with_money(bag).holder == Holder.BANK:
+            raise Refused("This bag is at the bank already. Take it back from there first.")
+    cash.take_back(sources=[source], by=by, at=at)
+    cash.settle_bags(bags=[bag] if bag else [], by=by, at=at)
 
 
 @transaction.atomic
 def withdraw_expense(*, expense: Expense, by: Any, at: datetime) -> None:
-    """Take back an expense that was none; its money is where it was. Refuses one taken back before."""
+    """Take back an expense that was none; its money is where it was. Refuses one taken back before, and one out of a
+    bag that is at the bank."""
     _take_back(expense, by, at)
     audit.record("withdrew the expense", expense, by=by, at=at)
 

@@ -11,9 +11,8 @@ from locations.sites.models import Location
 from machines.cabinets.models import Machine
 from machines.faults.actions import fix_fault
 from machines.faults.models import Fault
-from routeapp.cash import actions as cash
 from routeapp.cash.models import Bag, Purse
-from routeapp.expenses.actions import pay
+from routeapp.expenses.actions import pay, put_back
 from routeapp.expenses.models import Payer, Refund
 from routeapp.kit import audit, clock
 from routeapp.kit.errors import Refused
@@ -71,8 +70,8 @@ def refund(
 
 @transaction.atomic
 def withdraw_refund(*, refund: Refund, by: Any, at: datetime) -> None:
-    """Take back a refund written down by mistake; its money is where it was. Withdrawn twice it is withdrawn once."""
+    """Take back a refund written down by mistake; its money is where it was. Withdrawn twice it is withdrawn once.
+    Refuses one out of a bag that is at the bank."""
     if Refund.objects.live().filter(pk=refund.pk).update(withdrawn_at=at, withdrawn_by=by):
-        cash.take_back(sources=[refund.uuid], by=by, at=at)
-        cash.settle_bags(bags=[refund.bag] if refund.bag else [], by=by, at=at)
+        put_back(source=refund.uuid, bag=refund.bag, by=by, at=at)
         audit.record("withdrew the", refund, by=by, at=at)

@@ -14,8 +14,9 @@ from routeapp.expenses.forms import RefundForm
 from routeapp.expenses.models import Refund
 from routeapp.kit import clock
 from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, allow
+from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
-from routeapp.kit.htmx import ask, done
+from routeapp.kit.htmx import ask, done, refused
 from routeapp.kit.tables import Column, Table, person
 
 REFUNDS = Table(
@@ -71,5 +72,8 @@ def refund_report(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def refund_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     one = get_object_or_404(Refund, pk=pk)
-    actions.withdraw_refund(refund=one, by=request.user, at=clock.now())
+    try:
+        actions.withdraw_refund(refund=one, by=request.user, at=clock.now())
+    except Refused as refusal:
+        return refused(request, refusal, "refunds")
     return done(request, "Withdrawn. Its money is where it was before.", "refunds")

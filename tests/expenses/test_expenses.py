@@ -13,6 +13,7 @@ from machines.faults.models import FaultFix
 from machines.models import Fault
 from routeapp.cash import actions as cash
 from routeapp.cash import queries as cash_queries
+from routeapp.cash.actions_deposits import deposit, withdraw_deposit
 from routeapp.cash.models import CashMove
 from routeapp.expenses import actions, actions_refunds, queries
 from routeapp.expenses.models import Expense, MileageRate, Refund, Trip
@@ -89,6 +90,27 @@ def test_bag_pays_no_more_than_it_holds(bag, owner):
         spend(owner, paid_from="bag", bag=bag, cents=5001)
     spend(owner, paid_from="bag", bag=bag, cents=1000)
     assert cash_queries.bags().get(pk=bag.pk).holds == 4000
+
+
+def test_nothing_is_put_back_into_a_bag_at_the_bank(bag, owner, owner_client):
+    """Its money would be in a bag that nobody looks into any more."""
+    expense = spend(owner, paid_from="bag", bag=bag, cents=1000)
+    refund = give_back(owner, paid_from="bag", bag=bag)
+    at = LATER + timedelta(days=1)
+    taken = deposit(uuid=uuid4(), bags=[bag], by=owner, at=at, received_at=at)
+    stands = balances()
+    said = form(paid_from="bank", cents="9")
+    answers = [
+        owner_client.post(reverse(name, args=[one.pk]), said, follow=True)
+        for name, one in (("expense-withdraw", expense), ("expense-correct", expense), ("refund-withdraw", refund))
+    ]
+    why = "This bag is at the bank already. Take it back from there first."
+    assert ([why in one.content.decode() for one in answers], balances()) == ([True] * 3, stands)
+    assert (Expense.objects.live().get(), Refund.objects.live().get()) == (expense, refund)
+    withdraw_deposit(deposit=taken, by=owner, at=at)
+    owner_client.post(reverse("expense-withdraw", args=[expense.pk]))
+    owner_client.post(reverse("refund-withdraw", args=[refund.pk]))
+    assert balances() == {"players": -5000, "bag": 5000}
 
 
 @pytest.mark.parametrize("spent_first", [True, False])

@@ -62,7 +62,11 @@ class WhereForm(forms.Form):
 
 class ExpenseForm(WhereForm):
     day = PastDayField(label="On which day")
-    category = forms.ChoiceField(choices=Category.choices)
+    category = forms.ChoiceField(
+        choices=Category.choices,
+        help_text="Parts count twice in the profit if their cost stands here and with the spares as well: "
+        "write it in one of the two places.",
+    )
     what = forms.CharField(label="What was it?", max_length=200)
     cents = MoneyField(label="Amount", least=1)
     paid_from = forms.ChoiceField(label="Paid from", choices=PAID_FROM)

@@ -183,6 +183,11 @@ def test_expense_keeps_the_photo_of_its_receipt(owner_client, owner):
     assert balances() == {}
 
 
+def test_page_warns_of_parts_whose_cost_is_written_down_twice(owner_client):
+    page = owner_client.get(reverse("expense-add")).content.decode()
+    assert page.count("Parts count twice in the profit if their cost stands here and with the spares as well") == 1
+
+
 @pytest.mark.parametrize(
     "wrong",
     [

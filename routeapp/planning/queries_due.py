@@ -8,9 +8,10 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from itertools import chain
 
 import numpy as np
-from django.db.models import Max
+from django.db.models import Max, QuerySet
 
 from locations.agreements.models import Payment
 from locations.agreements.queries import deals_for
@@ -130,19 +131,32 @@ def due(now: datetime) -> list[Due]:
     at: dict[int, list[Forecast]] = defaultdict(list)
     for forecast in seen.forecasts.values():
         at[forecast.placement.location_id].append(forecast)
-    locations = Location.objects.filter(closed_on=None).select_related("host").in_bulk()
+    found = _open_ones(Location.objects.filter(closed_on=None), now)
+    for pk, reason in _reasons(seen, at, found):
+        if pk in found:
+            found[pk].reasons.append(reason)
+    waiting = [one for one in found.values() if one.reasons]
+    return sorted(waiting, key=lambda one: (not one.is_late, not one.bad, -one.cents, one.by or date.max))
+
+
+def last_days(location_ids: Iterable[int], now: datetime) -> dict[int, date]:
+    """By when somebody is to be there, by location id, where people said so; nothing is forecast."""
+    found = _open_ones(Location.objects.filter(pk__in=list(location_ids), closed_on=None), now)
+    for pk, reason in chain(_of_promises(found), _of_pins(found), _of_to_dos(found)):
+        found[pk].reasons.append(reason)
+    return {pk: one.by for pk, one in found.items() if one.by}
+
+
+def _open_ones(wanted: QuerySet[Location], now: datetime) -> dict[int, Due]:
+    """By id, with the last visit and without reasons yet."""
+    locations = wanted.select_related("host").in_bulk()
     last = dict(
         Visit.objects.filter(location__in=locations, withdrawn_at=None, void=False)
         .order_by()
         .values_list("location")
         .annotate(last=Max("at"))
     )
-    found = {pk: Due(one, last.get(pk), clock.local_day(now, one.time_zone)) for pk, one in locations.items()}
-    for pk, reason in _reasons(seen, at, found):
-        if pk in found:
-            found[pk].reasons.append(reason)
-    waiting = [one for one in found.values() if one.reasons]
-    return sorted(waiting, key=lambda one: (not one.is_late, not one.bad, -one.cents, one.by or date.max))
+    return {pk: Due(one, last.get(pk), clock.local_day(now, one.time_zone)) for pk, one in locations.items()}
 
 
 def _reasons(seen: Outlook, at: dict[int, list[Forecast]], found: dict[int, Due]) -> Iterator[tuple[int, Reason]]:

@@ -9,7 +9,7 @@ from django.db.models import Exists, OuterRef
 
 from locations.placements.models import Placement
 from locations.sites.models import Location
-from routeapp.planning import queries_crew, queries_driven, queries_travel, rules_habit
+from routeapp.planning import queries_crew, queries_driven, queries_due, queries_travel, rules_habit
 from routeapp.planning.models_rounds import Driver, Pin, RoundStop, Wish
 from routeapp.planning.queries_driven import Driven
 from routeapp.planning.queries_needs import Need, needs, worth
@@ -72,11 +72,13 @@ def asked(
     """What is to be planned for these people over these days; `zone` is the clock of their shifts.
 
     Where a version knew all of these places (`before`), nothing is forecast anew: dragging a stop takes no time.
+    What people said meanwhile, as promises, pins and things to do, is asked for in any case.
     """
     known = {one.pk: one for one in locations}
     past = queries_driven.driven(now)
     if before is not None and known.keys() <= before.keys():
-        needed = {pk: before[pk].need for pk in known}
+        by = queries_due.last_days(known, now)
+        needed = {pk: replace(before[pk].need, by=by.get(pk)) for pk in known}
         minutes = {pk: before[pk].minutes for pk in known}
     else:
         before, needed, pace = None, needs(known, now, zone), queries_driven.pace(past)

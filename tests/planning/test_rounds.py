@@ -1,11 +1,13 @@
 """Rounds: made, changed as new versions, done by visits, skipped, planned anew, dropped."""
 
 from datetime import timedelta
+from uuid import UUID
 
 import pytest
 from django.db import IntegrityError, transaction
 from django.urls import reverse
 
+from routeapp.kit import clock
 from routeapp.kit.errors import Refused
 from routeapp.models import Round, RoundPlan
 from routeapp.planning import actions_changes, actions_rounds, queries_rounds
@@ -86,6 +88,19 @@ def test_rest_that_does_not_fit_is_left_out_with_words(route):
 
     assert len(names(one)) < 4
     assert plan.remarks[0].startswith("Left out: ")
+
+
+def test_rest_keeps_a_stop_that_people_said_must_be_made(route, client, monkeypatch):
+    one = a_round(route, route.places[:4])
+    late = EIGHT + timedelta(hours=7)
+    visited(route, route.places[0], late - timedelta(minutes=30), number=90)
+    monkeypatch.setattr(clock, "now", lambda: late)
+    client.force_login(route.owner, backend="django.contrib.auth.backends.ModelBackend")
+    to_do = {"uuid": str(UUID(int=5)), "errand": "bring", "text": "New sign", "by_day": DAY.isoformat()}
+    assert client.post(reverse("to-do-add", args=[route.places[3].pk]), to_do).status_code == 302
+    client.post(reverse("round-replan", args=[one.pk]))
+
+    assert names(one) == ["Pier hall", "Gull baths", "Lamp arcade"]
 
 
 def test_pinned_stops_are_driven_first(route):

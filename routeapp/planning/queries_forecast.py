@@ -128,6 +128,7 @@ def outlook(now: datetime) -> Outlook:
     found = cache.get(key)
     if found is None:
         found = outlook_of(standing().select_related("machine__model", "location").order_by("machine__code"), now)
+        _ = found.forecasts  # what is kept has them: else each look would work them out again
         cache.set(key, found, 3600)
     return found
 

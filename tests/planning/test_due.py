@@ -85,6 +85,13 @@ def test_forecast_page_says_what_is_left_and_how_good_it_was(route, hand_client,
     assert "inside their range" in page
 
 
+def test_forecasts_are_kept_with_the_outlook(route):
+    first = forecast(route, 3)
+    kept = vars(outlook(NOW))["forecasts"]
+
+    assert kept[cabinet(route, 3).pk].left == first.left
+
+
 def test_cabinet_that_stands_nowhere_has_nothing_to_expect(owner_client):
     factories.MachineFactory(code="C9")
 

@@ -105,6 +105,7 @@ def cabinet_page(machine: Machine, now: datetime, zone: str) -> CabinetPage:
     placement = next((one for one in placements if one.ended_at is None), None)
     if placement:
         placement.machine = machine
+    seen = outlook(now) if placement else None
     history = visits.history(machine, now + timedelta(days=2), HISTORY)
     every_fault = list(faults(machine).order_by("-at", "-pk")[:50])
     return CabinetPage(
@@ -120,6 +121,6 @@ def cabinet_page(machine: Machine, now: datetime, zone: str) -> CabinetPage:
         takes=takes(now, placement.location.time_zone if placement else zone, machine=machine.pk),
         history=history,
         late=came_late(history),
-        forecast=outlook(now).forecasts.get(machine.pk) if placement else None,
-        fan=fan(machine.pk, now) if placement else None,
+        forecast=seen.forecasts.get(machine.pk) if seen else None,
+        fan=fan(seen, machine.pk, now) if seen else None,
     )

@@ -24,12 +24,11 @@ from routeapp.kit.money import as_text
 from routeapp.planning import rules_ahead, rules_value
 from routeapp.planning.models_due import Errand, Promise, ToDo
 from routeapp.planning.models_rounds import Pin, Wish
-from routeapp.planning.queries_forecast import AHEAD, Forecast, Outlook, outlook
+from routeapp.planning.queries_forecast import AHEAD, WEEK, Forecast, Outlook, outlook
 from routeapp.planning.rules_rate import Array
 from routeapp.settlements.queries import owed_cents
 from routeapp.visits.models import Visit
 
-WEEK = 7
 THEFTS_A_DAY = 0.01 / 365  # that a box is broken open: one cabinet in a hundred a year; common practice, no source
 MUCH_CASH = 15_000  # cents in the boxes of one location that are worth a word; common practice, no source
 FILLED = 0.9  # of what fits in, after a visit; common practice, no source
@@ -125,9 +124,10 @@ def _lost_after_a_visit(seen: Outlook) -> Array:
     return lost * np.maximum(0, seen.margins)[:, None]
 
 
-def due(now: datetime) -> list[Due]:
-    """Every location where something waits, the dearest first, in constant queries."""
-    seen = outlook(now)
+def due(now: datetime, seen: Outlook | None = None) -> list[Due]:
+    """Every location where something waits, the dearest first, in constant queries. `seen` is the outlook, where it is
+    at hand already."""
+    seen = seen or outlook(now)
     at: dict[int, list[Forecast]] = defaultdict(list)
     for forecast in seen.forecasts.values():
         at[forecast.placement.location_id].append(forecast)
@@ -175,7 +175,7 @@ def _reasons(seen: Outlook, at: dict[int, list[Forecast]], found: dict[int, Due]
 
 def _lost_a_day(seen: Outlook, forecast: Forecast) -> int:
     row = seen.row[forecast.placement.machine_id]
-    return round(float(seen.lost_cents[row, WEEK]) / WEEK)
+    return round(float(seen.lost_in_a_week[row]) / WEEK)
 
 
 def _of_prizes(seen: Outlook, forecast: Forecast) -> Reason | None:

@@ -8,7 +8,7 @@ import numpy as np
 from django.db.models import Q
 
 from routeapp.kit import charts
-from routeapp.planning.queries_forecast import Outlook, outlook
+from routeapp.planning.queries_forecast import Outlook
 from routeapp.planning.rules_ahead import left
 from routeapp.stock.models import Holding, PlaceKind, StockMove
 
@@ -17,9 +17,8 @@ LONGEST = timedelta(days=28)  # of the fan
 STEPS = 14
 
 
-def fan(machine: int, now: datetime) -> charts.Curve | None:
+def fan(seen: Outlook, machine: int, now: datetime) -> charts.Curve | None:
     """The picture of a placed cabinet; None where its prizes are not in the books or nothing happened lately."""
-    seen = outlook(now)
     row = seen.row.get(machine)
     if row is None or not seen.tracked[row]:
         return None

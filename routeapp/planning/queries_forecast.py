@@ -22,6 +22,7 @@ from routeapp.planning.rules_rate import Array
 from routeapp.stock import queries as stock
 
 AHEAD = 60  # days that are looked ahead
+WEEK = 7
 USUAL_SHARE = {"capsule": 1.0, "sticker": 1.0}  # prizes in a play where nobody counted yet; 0.1 elsewhere, no source
 LOW_PART = 0.15  # of what fits in; common practice, no source
 LOW_WITHIN = timedelta(days=2)
@@ -103,17 +104,25 @@ class Outlook:
 
     @cached_property
     def lost_cents(self) -> Array:
-        """Margin (M, AHEAD + 1) that each cabinet loses from now until the start of each day ahead, in cents: while it
+        """Margin (M, AHEAD + 1) that each cabinet loses from now until the start of each day ahead."""
+        return self.lost_by(range(self.days.shape[1]))
+
+    @cached_property
+    def lost_in_a_week(self) -> Array:
+        return self.lost_by([WEEK])[:, 0]
+
+    def lost_by(self, ahead: Sequence[int]) -> Array:
+        """Cents of margin that each cabinet loses from now until the start of some days ahead (M, so many): while it
         is empty, or all of it while a fault stops it."""
-        lost = np.zeros(self.days.shape)
+        lost = np.zeros((len(self.histories), len(ahead)))
         rows = np.flatnonzero(self.tracked & (self.margins > 0))
         if len(rows):
-            part, held = self.share.part[rows], self.held[rows]
-            lost[rows] = rules_ahead.plays_lost(self.prizes.rows(rows), part, held, self.days[rows])
-            lost[rows] -= lost[rows, :1]
+            part, held, days = self.share.part[rows], self.held[rows], self.days[rows][:, [0, *ahead]]
+            until = rules_ahead.plays_lost(self.prizes.rows(rows), part, held, days)
+            lost[rows] = until[:, 1:] - until[:, :1]
         for row, history in enumerate(self.histories):
             if history.stopped:
-                lost[row] = self.rates.mean[row] * np.arange(self.days.shape[1])
+                lost[row] = self.rates.mean[row] * np.array(ahead)
         return lost * np.maximum(0, self.margins)[:, None]
 
     @cached_property

@@ -12,10 +12,10 @@ from locations.placements.models import Placement
 from locations.placements.queries import standing
 from machines.faults.queries import open_faults
 from routeapp.kit import clock
+from routeapp.planning import rules_value
 from routeapp.planning.queries_due import due, losses
-from routeapp.planning.queries_forecast import AHEAD, Forecast, outlook
+from routeapp.planning.queries_forecast import AHEAD, Forecast, Outlook
 from routeapp.planning.rules_service import Work
-from routeapp.planning.rules_value import Outlook
 
 
 @dataclass(frozen=True)
@@ -42,10 +42,10 @@ def _later(each: Mapping[str, Any], days: int) -> dict[str, Any]:
     return told if prizes is None else {**told, "prizes": max(0, round(prizes - days * won))}
 
 
-def needs(location_ids: Collection[int], now: datetime, zone: str) -> dict[int, Need]:
+def needs(seen: Outlook, location_ids: Collection[int], now: datetime, zone: str) -> dict[int, Need]:
     """By location id, of those where cabinets stand, in constant queries."""
-    waiting = {one.location.pk: one for one in due(now)}
-    forecasts, cabinets = outlook(now).forecasts, _cabinets(location_ids)
+    waiting = {one.location.pk: one for one in due(now, seen)}
+    forecasts, cabinets = seen.forecasts, _cabinets(location_ids)
     faults = _faults([one.machine_id for each in cabinets.values() for one in each])
     today, found = clock.local_day(now, zone), {}
     for location, placements in cabinets.items():
@@ -89,17 +89,19 @@ def _expected(one: Forecast) -> dict[str, Any]:
     }
 
 
-def worth(bears: Mapping[int, float], days: Sequence[date], now: datetime, zone: str) -> dict[int, dict[date, int]]:
+def worth(
+    seen: Outlook, bears: Mapping[int, float], days: Sequence[date], now: datetime, zone: str
+) -> dict[int, dict[date, int]]:
     """Cents that a visit on each day is worth against the best chance after the last of them, by location id; `bears`
     is what a visit costs there. A location without a forecast is worth nothing."""
-    lost = losses(outlook(now))
+    lost = losses(seen)
     rows = [row for row, pk in enumerate(lost.ids) if pk in bears]
     if not rows or not days:
         return {}
     today = clock.local_day(now, zone)
     gone = [min(AHEAD - 1, max(0, (day - today).days)) for day in days]
     costs = np.array([bears[lost.ids[row]] for row in rows])
-    cents = Outlook(lost.now[rows], lost.fresh[rows]).worth(costs, gone, gone[-1] + 1)
+    cents = rules_value.Outlook(lost.now[rows], lost.fresh[rows]).worth(costs, gone, gone[-1] + 1)
     return {
         lost.ids[row]: dict(zip(days, (round(float(one)) for one in line), strict=True))
         for row, line in zip(rows, cents, strict=True)

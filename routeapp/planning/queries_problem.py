@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from django.db.models import Exists, OuterRef
@@ -12,6 +13,7 @@ from locations.sites.models import Location
 from routeapp.planning import queries_crew, queries_driven, queries_due, queries_travel, rules_habit
 from routeapp.planning.models_rounds import Driver, Pin, RoundStop, Wish
 from routeapp.planning.queries_driven import Driven
+from routeapp.planning.queries_forecast import Outlook, outlook
 from routeapp.planning.queries_needs import Need, needs, worth
 from routeapp.planning.rules_bear import bearing
 from routeapp.planning.rules_drive import follow
@@ -80,9 +82,12 @@ def asked(
         by = queries_due.last_days(known, now)
         needed = {pk: replace(before[pk].need, by=by.get(pk)) for pk in known}
         minutes = {pk: before[pk].minutes for pk in known}
+        priced = partial(_as_before, before=before, days=days)
     else:
-        before, needed, pace = None, needs(known, now, zone), queries_driven.pace(past)
+        seen, pace = outlook(now), queries_driven.pace(past)
+        needed = needs(seen, known, now, zone)
         minutes = {pk: pace.minutes(needed.get(pk, Need()).work, pk) for pk in known}
+        priced = partial(_valued, seen=seen, past=past, days=days, now=now, zone=zone)
     pins = {pin.location_id: pin for pin in queries_crew.pins(days[0]).filter(location__in=known)}
     places = tuple(
         _place(one, needed.get(pk, Need()), minutes[pk], days, zone, pins.get(pk)) for pk, one in known.items()
@@ -94,19 +99,19 @@ def asked(
         *((one.lat, one.lon, one.key) for one in sorted(ends, key=lambda one: str(one.key))),
     ]
     ways, said = queries_travel.travel(points, queries_driven.legs(past))
-    problem = Problem(places, workers, ways)
-    problem = _as_before(problem, before, days) if before is not None else _valued(problem, past, days, now, zone)
-    return Asked(problem, needed, known, past, [said] if said else [])
+    return Asked(priced(Problem(places, workers, ways)), needed, known, past, [said] if said else [])
 
 
-def _as_before(problem: Problem, before: Mapping[int, Kept], days: Sequence[date]) -> Problem:
+def _as_before(problem: Problem, *, before: Mapping[int, Kept], days: Sequence[date]) -> Problem:
     places = (replace(one, value=dict.fromkeys(days, before[one.id].value)) for one in problem.places)
     return replace(problem, places=tuple(places))
 
 
-def _valued(problem: Problem, past: list[Driven], days: Sequence[date], now: datetime, zone: str) -> Problem:
+def _valued(
+    problem: Problem, *, seen: Outlook, past: list[Driven], days: Sequence[date], now: datetime, zone: str
+) -> Problem:
     """The problem with what a visit is worth at each place, by what the rounds that people drive today cost it."""
-    found = worth(bearing(problem, as_today(problem, past)), days, now, zone)
+    found = worth(seen, bearing(problem, as_today(problem, past)), days, now, zone)
     return replace(problem, places=tuple(replace(one, value=found.get(one.id, {})) for one in problem.places))
 
 

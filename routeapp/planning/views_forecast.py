@@ -21,7 +21,7 @@ def cabinet_forecast(request: HttpRequest, code: str) -> HttpResponse:
     context = {
         "machine": machine,
         "forecast": seen.forecasts.get(machine.pk),
-        "fan": fan(machine.pk, now),
+        "fan": fan(seen, machine.pk, now),
         "quality": quality,
         "words": queries_quality.in_words(quality),
     }

@@ -92,6 +92,30 @@ def test_forecasts_are_kept_with_the_outlook(route):
     assert kept[cabinet(route, 3).pk].left == first.left
 
 
+def test_page_of_a_forecast_asks_once_for_the_outlook(route, hand_client, today):
+    with CaptureQueriesContext(connection) as asked:
+        hand_client.get(reverse("cabinet-forecast", args=["C3"]))
+
+    assert sum('FROM "django_admin_log"' in query["sql"] for query in asked) == 1
+
+
+def test_loss_of_a_week_is_that_of_its_column(route, owner):
+    report_fault(
+        uuid=uuid.uuid4(),
+        machine=cabinet(route, 1),
+        text="Claw hangs",
+        stops_play=True,
+        via="crew",
+        by=owner,
+        at=NOW,
+        received_at=NOW,
+    )
+    seen = outlook(NOW)
+
+    assert seen.lost_in_a_week.any()
+    assert seen.lost_in_a_week.tolist() == seen.lost_cents[:, 7].tolist()
+
+
 def test_cabinet_that_stands_nowhere_has_nothing_to_expect(owner_client):
     factories.MachineFactory(code="C9")
 

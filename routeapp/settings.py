@@ -108,6 +108,14 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
         "PRAGMA journal_size_limit=67108864;",
     }
 
+# Apart, for parts of pages come by the hundred and would push out what takes a second or two to learn. What is kept of
+# forecasts is large, and only the newest is ever asked for.
+MEMORY = "django.core.cache.backends.locmem.LocMemCache"
+CACHES = {
+    "default": {"BACKEND": MEMORY, "LOCATION": "pages"},
+    "forecasts": {"BACKEND": MEMORY, "LOCATION": "forecasts", "OPTIONS": {"MAX_ENTRIES": 9}},
+}
+
 AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
 AUTH_PASSWORD_VALIDATORS = [

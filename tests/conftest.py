@@ -32,9 +32,10 @@ def quick_passwords(settings):
 @pytest.fixture(autouse=True)
 def nothing_remembered():
     """Each test starts from an empty database, so nothing kept from the one before may show."""
-    from django.core.cache import cache
+    from django.core.cache import caches
 
-    cache.clear()
+    for kept in caches.all():
+        kept.clear()
 
 
 @pytest.fixture

@@ -7,11 +7,11 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 
 import numpy as np
-from django.core.cache import cache
+from django.core.cache import caches
 
 from locations.placements.models import Placement
 from locations.placements.queries import standing
-from routeapp.kit import audit, clock
+from routeapp.kit import audit, clock, memory
 from routeapp.planning import rules_ahead
 from routeapp.planning.queries_intervals import History, histories
 from routeapp.planning.queries_learned import days_of, known, learned
@@ -132,13 +132,13 @@ class Outlook:
 
 
 def outlook(now: datetime) -> Outlook:
-    """Of all placed cabinets, in constant queries; kept until the next line of the log or the next hour."""
+    """Of all placed cabinets, in constant queries; kept until the next line of the log, five minutes at most."""
     key = f"planning-outlook-{audit.newest()}-{now:%Y%m%d%H}"
-    found = cache.get(key)
+    found = caches["forecasts"].get(key)
     if found is None:
         found = outlook_of(standing().select_related("machine__model", "location").order_by("machine__code"), now)
         _ = found.forecasts  # what is kept has them: else each look would work them out again
-        cache.set(key, found, 3600)
+        caches["forecasts"].set(key, found, memory.KEPT_SECONDS)
     return found
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
-from django.core.cache import cache
+from django.core.cache import caches
 from django.db.models import Max
 
 from locations.placements.queries import standing
@@ -33,12 +33,12 @@ def learned(now: datetime) -> Learned:
     """What was learned this week, or is now."""
     newest = Reading.objects.aggregate(newest=Max("pk"))["newest"] or 0
     key = f"planning-learned-{clock.week_start(now.date())}-{newest.bit_length()}"  # or when there is twice as much
-    found = cache.get(key)
+    found = caches["forecasts"].get(key)
     if found is None:
         placements = standing().select_related("machine__model").order_by("machine__code")
         found = learn(_with_news(histories(placements, now, TAUGHT_BY).values()))
         if found.priors:
-            cache.set(key, found, KEPT)
+            caches["forecasts"].set(key, found, KEPT)
     return found
 
 

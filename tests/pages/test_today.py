@@ -4,7 +4,7 @@ import uuid
 from datetime import date, timedelta
 
 import pytest
-from django.core.cache import cache
+from django.core.cache import caches
 
 from locations.agreements.actions import add_agreement
 from locations.agreements.rules_terms import TermLine
@@ -182,6 +182,6 @@ def test_queries_stay_the_same_with_more_of_everything(owner, django_assert_num_
         today(NOW, "UTC")
     wrong(route, 2, route.arcade)
     wrong(route, 3, route.cafe)
-    cache.clear()  # what is kept of forecasts
+    caches["forecasts"].clear()  # what is kept of forecasts
     with django_assert_num_queries(62):
         today(NOW, "UTC")

@@ -4,6 +4,7 @@ import uuid
 from datetime import date, timedelta
 
 import pytest
+from django.core.cache import cache
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -90,6 +91,15 @@ def test_forecasts_are_kept_with_the_outlook(route):
     kept = vars(outlook(NOW))["forecasts"]
 
     assert kept[cabinet(route, 3).pk].left == first.left
+
+
+def test_parts_of_pages_push_out_nothing_that_is_learned(route, django_assert_num_queries):
+    outlook(NOW)
+    for number in range(400):
+        cache.set(f"part-{number}", "of a page")
+
+    with django_assert_num_queries(1):  # of the newest line of the log
+        outlook(NOW)
 
 
 def test_page_of_a_forecast_asks_once_for_the_outlook(route, hand_client, today):

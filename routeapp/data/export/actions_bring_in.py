@@ -9,7 +9,7 @@ from django.contrib.admin.models import LogEntry
 from django.contrib.auth import get_user_model
 from django.contrib.auth.hashers import make_password
 from django.contrib.auth.models import Group
-from django.core.cache import cache
+from django.core.cache import caches
 from django.core.exceptions import SuspiciousFileOperation, ValidationError
 from django.core.files import File
 from django.core.files.storage import default_storage
@@ -65,7 +65,8 @@ def bring_in(
     except BaseException:
         _drop(photos)
         raise
-    cache.clear()
+    for kept in caches.all():
+        kept.clear()
     return dict(brought.about["rows"])
 
 

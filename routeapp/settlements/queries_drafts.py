@@ -179,11 +179,15 @@ def _tails(
 
 
 def draft(location: Location, since: date, now: datetime) -> Draft | None:
-    """The draft of a location that starts on a day, with all that came late whatever other drafts there are."""
+    """The draft of a location that starts on a day as the next paper: with all that came late, and on top of what was
+    issued so far, whatever other drafts there are."""
     every = drafts(now, [location.pk])
-    found = next((one for one in every if one.stretch.since == since), None)
+    up_to = [one for one in every if one.stretch.since <= since]
+    if not up_to or up_to[-1].stretch.since != since:
+        return None
     late = next((one.adjustments for one in every if one.adjustments), ())
-    return None if found is None else replace(found, adjustments=late)
+    payments = list(dict.fromkeys(move for one in up_to for move in one.payments))
+    return replace(up_to[-1], adjustments=late, carried=every[0].carried, payments=payments)
 
 
 def _today(location: Location, now: datetime) -> date:
@@ -227,8 +231,7 @@ def _drafts(
     found: list[Draft] = []
     for number, (pk, stretch, is_over) in enumerate(wanted):
         is_last = number + 1 == len(wanted) or wanted[number + 1][0] != pk or not wanted[number + 1][2]
-        paid = [move for move in payments.get(pk, ()) if is_last or move.day <= stretch.until]
-        payments[pk] = [move for move in payments.get(pk, ()) if move not in paid]
+        waiting = payments.get(pk, ())
         one = Draft(
             location=locations[pk],
             stretch=stretch,
@@ -238,11 +241,13 @@ def _drafts(
             without_terms=books.without_terms(pk, stretch),
             missing=[bag for bag in missing.get(pk, ()) if stretch.since <= bag.day <= stretch.until],
             carried=carried.get(pk, 0),
-            payments=paid,
+            payments=[move for move in waiting if is_last or move.day <= stretch.until],
             replaces=_replaced(stretch, replaced.get(pk, ())),
             codes=codes,
         )
-        carried[pk] = one.closing
+        if one.says_something:  # else no paper takes the payments off
+            carried[pk] = one.closing
+            payments[pk] = [move for move in waiting if move not in one.payments]
         found.append(one)
     return found
 

@@ -55,6 +55,31 @@ def test_next_paper_carries_on_what_is_open(owner):
     assert (april.carried_cents, april.paid_cents, april.closing_cents) == (1_000, 0, 3_000)
 
 
+def test_papers_issued_out_of_order_say_what_was_open_then(owner):
+    world = arcade(owner)
+    visit(world, "march", 1, pay=1_500)
+    visit(world, "april", 35, 5_000, pay=3_000)
+
+    april = issue(world, IN_MAY, since=date(2026, 4, 1))
+    march = issue(world, IN_MAY)
+
+    assert (april.carried_cents, april.paid_cents, april.closing_cents) == (0, 4_500, -2_500)
+    assert (march.carried_cents, march.paid_cents, march.closing_cents) == (-2_500, 0, 1_500)
+    assert queries.owed_cents([world.location.pk]) == {world.location.pk: 1_500}
+
+
+def test_payment_in_days_without_a_paper_stands_on_the_next(owner):
+    world = arcade(owner)
+    visit(world, "march", 1, None, pay=1_500)
+    visit(world, "april", 35)
+
+    (draft,) = drafts(world, IN_MAY)
+    april = issue(world, IN_MAY)
+
+    assert (draft.carried, draft.paid) == (0, 1_500)
+    assert (april.carried_cents, april.paid_cents, april.closing_cents) == (0, 1_500, 2_500)
+
+
 def test_same_issue_twice_is_once(owner):
     world = arcade(owner)
     visit(world, "one", 1)

@@ -223,7 +223,8 @@ def _drafts(
     covered: Mapping[int, Sequence[Settlement]],
     replaced: Mapping[int, Sequence[Settlement]],
 ) -> list[Draft]:
-    late = queries_late.candidates({pk: each for pk, each in covered.items() if pk in {one[0] for one in wanted}})
+    places = {pk for pk, *_ in wanted}
+    late = queries_late.candidates({pk: each for pk, each in covered.items() if pk in places}, books.deals)
     books = with_days(books, _outside(wanted, late.values()), locations)
     adjustments = queries_late.adjustments(late, books)
     missing, payments = _missing(wanted), _payments(locations)

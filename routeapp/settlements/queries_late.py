@@ -7,21 +7,24 @@ what later settlements adjusted already, stands on the next one. So the papers o
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
-from django.db.models import F, Q, Sum, Value
+from django.db.models import F, Min, Q, Sum, Value
 from django.db.models.functions import Coalesce
 
 from locations.agreements.models import Agreement
 from locations.agreements.rules_periods import DAY, Stretch
+from locations.agreements.rules_terms import Bearer, Deal
+from locations.taxes.models import CabinetTax, LocationTax, TaxRule
 from routeapp.cash.models import CashMove
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
 from routeapp.settlements import rules
 from routeapp.settlements.models import Settlement, SettlementLine
 from routeapp.settlements.queries_brought import Books
+from routeapp.stock.models import StockMove
 from routeapp.visits.models import ServiceEntry, Visit
 
 MARGIN = timedelta(minutes=15)  # what was being written just then may not have been seen
@@ -40,13 +43,13 @@ class Adjustment:
     late: Sequence[tuple[UUID, str]]
 
 
-def seen_until(at: Any) -> int:
-    """The number of the newest move of money that whoever issues something at a moment has surely seen."""
-    newest = CashMove.objects.filter(received_at__lte=at - MARGIN).order_by("-pk").values_list("pk", flat=True)
+def seen_until(at: datetime, of: type[CashMove | StockMove] = CashMove) -> int:
+    """The number of the newest move, of money or `of` prizes, that whoever issues something then has surely seen."""
+    newest = of.objects.filter(received_at__lte=at - MARGIN).order_by("-pk").values_list("pk", flat=True)
     return newest.first() or 0
 
 
-def candidates(settled: Settled) -> dict[int, list[Settlement]]:
+def candidates(settled: Settled, deals: Mapping[int, Sequence[Deal]]) -> dict[int, list[Settlement]]:
     """The issued settlements that may be another now, by location: something about their days came in later."""
     papers = {pk: [one for one in each if one.number is not None] for pk, each in settled.items()}
     papers = {pk: each for pk, each in papers.items() if each}
@@ -55,9 +58,9 @@ def candidates(settled: Settled) -> dict[int, list[Settlement]]:
     found: dict[int, set[int]] = defaultdict(set)
     for pk, day in _late_days(papers):
         found[pk] |= {one.pk for one in papers[pk] if one.since <= day <= one.until}
-    for pk, starts_on, moments in _late_terms(papers):
+    for pk, starts_on, came in (*_late_terms(papers, deals), *_late_prices(papers, deals)):
         changed = [one for one in papers[pk] if one.until >= starts_on]
-        found[pk] |= {one.pk for one in changed if one.received_at - MARGIN < max(moments)}
+        found[pk] |= {one.pk for one in changed if one.received_at - MARGIN < came}
     unsettled = SettlementLine.objects.filter(settlement__withdrawn_at__isnull=False, adjusts__withdrawn_at=None)
     for pk, other in unsettled.filter(settlement__location__in=papers).values_list("settlement__location", "adjusts"):
         found[pk].add(other)
@@ -83,14 +86,43 @@ def _late_days(papers: Settled) -> Iterable[tuple[int, Any]]:
         yield location, clock.local_day(at, zone)
 
 
-def _late_terms(papers: Settled) -> Iterable[tuple[int, Any, list]]:
-    """Terms written down or withdrawn after the first paper: (location, from which day on, when that came in)."""
+TOLD = ("received_at", "withdrawn_at")
+
+
+def _late_terms(papers: Settled, deals: Mapping[int, Sequence[Deal]]) -> Iterable[tuple[int, date, datetime]]:
+    """Terms and tax rules written down or withdrawn after the first paper: (location, from which day on, when)."""
     since = min(one.received_at for each in papers.values() for one in each) - MARGIN
-    rows = Agreement.objects.filter(Q(received_at__gt=since) | Q(withdrawn_at__gt=since), location__in=papers)
-    for location, starts_on, received, withdrawn in rows.order_by().values_list(
-        "location", "starts_on", "received_at", "withdrawn_at"
-    ):
-        yield location, starts_on, [moment for moment in (received, withdrawn) if moment]
+    late = Q(received_at__gt=since) | Q(withdrawn_at__gt=since)
+    taxed = _with_cost("tax", papers, deals)
+    rows = [*Agreement.objects.filter(late, location__in=papers).values_list("location", "starts_on", *TOLD)]
+    if taxed:
+        rows += LocationTax.objects.filter(late, location__in=taxed).values_list("location", "starts_on", *TOLD)
+        there = "jurisdiction__locations__location"
+        rules = TaxRule.objects.filter(late, **{f"{there}__in": taxed})
+        rows += rules.order_by().values_list(there, "valid_from", *TOLD)
+        cabinets = CabinetTax.objects.filter(late).values_list("starts_on", *TOLD)
+        rows += [(pk, *row) for row in cabinets for pk in taxed]
+    for location, starts_on, received, withdrawn in rows:
+        yield location, starts_on, withdrawn or received
+
+
+def _late_prices(papers: Settled, deals: Mapping[int, Sequence[Deal]]) -> Iterable[tuple[int, date, datetime]]:
+    """Prizes that moved in days settled and were told after the last paper: they were won at another place or price,
+    or change what all won since then cost."""
+    seen = {pk: max(one.received_at for one in papers[pk]) - MARGIN for pk in _with_cost("prize_cost", papers, deals)}
+    if not seen:
+        return
+    first, last = min(seen.values()), max(one.until for pk in seen for one in papers[pk])
+    until = clock.start_of_day(last, "UTC") + 2 * DAY
+    moves = StockMove.objects.filter(pk__gt=seen_until(first, StockMove), received_at__gt=first, at__lt=until)
+    for received, at in moves.order_by().values_list("received_at").annotate(Min("at")):
+        for pk in (pk for pk, moment in seen.items() if moment < received):
+            yield pk, at.date() - DAY, received
+
+
+def _with_cost(cost: str, papers: Settled, deals: Mapping[int, Sequence[Deal]]) -> list[int]:
+    """The locations whose host bears some of a cost."""
+    return [pk for pk in papers if any(cost not in one.borne_by(Bearer.OPERATOR) for one in deals.get(pk, ()))]
 
 
 def adjustments(late: Mapping[int, Sequence[Settlement]], books: Books) -> dict[int, list[Adjustment]]:
@@ -120,7 +152,7 @@ def _adjustment(settlement: Settlement, so_far: int, now: int) -> Adjustment:
     late = late_visits(settlement)
     named = "; ".join(text for _, text in late[:MOST_NAMED])
     more = f" and {len(late) - MOST_NAMED} more" if len(late) > MOST_NAMED else ""
-    why = f"{named}{more}" if late else "the terms of these days, or what its prizes cost, were changed"
+    why = f"{named}{more}" if late else "the terms or taxes of these days, or what prizes cost, were changed"
     span = rules.spoken(Stretch(settlement.since, settlement.until))
     words = f"{settlement}, {span}: {as_text(now)} instead of {as_text(so_far)}: {why}"
     return Adjustment(settlement, now - so_far, words[:400], late)

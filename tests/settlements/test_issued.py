@@ -7,12 +7,16 @@ import pytest
 
 from locations.agreements.actions import end_agreement
 from locations.agreements.rules_terms import TermLine
+from locations.taxes import actions as taxes
 from routeapp.cash import actions as cash
 from routeapp.cash.models import Bag
 from routeapp.kit.errors import Refused
 from routeapp.models import Business, Settlement
 from routeapp.settlements import actions, queries, queries_drafts
+from routeapp.stock import actions as stock
+from routeapp.stock.models import PlaceKind
 from tests.settlements.world import IN_APRIL, IN_MARCH, IN_MAY, agree, arcade, drafts, issue, sealed, visit
+from tests.visits.books import START, entry
 
 pytestmark = pytest.mark.django_db
 LATER = IN_APRIL + timedelta(days=2)
@@ -182,7 +186,36 @@ def test_terms_changed_for_days_that_were_settled_adjust_the_next(owner):
     (draft,) = drafts(world, IN_MAY)
 
     assert [(one.cents, one.late) for one in draft.adjustments] == [(1_000, [])]
-    assert "the terms of these days, or what its prizes cost, were changed" in draft.adjustments[0].words
+    assert "the terms or taxes of these days, or what prizes cost, were changed" in draft.adjustments[0].words
+
+
+def test_tax_rule_told_late_adjusts_the_next_and_its_withdrawal_too(owner):
+    world = arcade(owner, tax_by="shared")
+    visit(world, "one", 1)
+    issue(world)
+    figures = {"treatment": "amusement", "how": "divisor", "millionths": 1_250_000, "source": "county order 12"}
+    who = {"by": owner, "at": LATER}
+    rule = taxes.add_rule(jurisdiction="Port County", **figures, valid_from=date(2026, 1, 1), **who)
+    assert drafts(world, IN_MAY) == []  # nobody said yet that the location lies there
+
+    taxes.tax_location(location=world.location, jurisdiction=rule.jurisdiction, starts_on=date(2026, 1, 1), **who)
+    assert issue(world, IN_MAY).cents == -800  # 40 % of the 20.00 inside 100.00
+
+    taxes.withdraw_rule(rule=rule, by=owner, at=IN_MAY)
+    assert drafts(world, IN_MAY + timedelta(days=31))[0].cents == 800
+
+
+def test_price_of_prizes_told_late_adjusts_the_next(owner):
+    world = arcade(owner, prize_cost_by="host")
+    visit(world, "one", 0, None, entries=[entry(world, "one", cents=10_000, loaded={0: 50})])
+    visit(world, "two", 1, None, entries=[entry(world, "two", found={0: 40})])
+    assert issue(world).cents == 4_000 - 800  # ten owls at 0.80
+    ends = {"from_place": stock.beyond(PlaceKind.SUPPLIER), "to_place": world.store}
+    dear = {"prize": world.prizes[0], "quantity": 500, "cost_cents": 60_000, "at": START - timedelta(days=20)}
+
+    stock.move(**dear, **ends, by=owner, received_at=LATER)
+
+    assert drafts(world, IN_MAY)[0].cents == -200  # at 1.00
 
 
 @pytest.mark.parametrize("how", ["closed", "terms over"])

@@ -79,13 +79,13 @@ def match_row(*, row: CardRow, machine: Machine, by: Any, at: datetime) -> None:
 
 @transaction.atomic
 def match_again(*, by: Any, at: datetime) -> int:
-    """Look once more for the cabinets of rows that wait, as readers and placements stand now; how many were found."""
-    rows = list(queries.waiting())
-    settle(rows=rows, by=by, at=at)
-    found = [row for row in rows if not row.waits]
-    if found:
-        audit.record("found the cabinets of rows of", found[0].statement, by=by, at=at)
-    return len(found)
+    """Look once more for the cabinets of rows that wait, and of those that count where theirs did not stand, as
+    readers and placements are known now. How many changed."""
+    rows = [*queries.waiting(), *queries.astray()]
+    changed = settle(rows=rows, by=by, at=at)
+    if changed:
+        audit.record("looked again for the cabinets of rows of", rows[0].statement, by=by, at=at)
+    return changed
 
 
 @transaction.atomic

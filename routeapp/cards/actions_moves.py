@@ -14,8 +14,8 @@ from routeapp.cash.models import CashMove
 from routeapp.kit.prepared import update
 
 
-def settle(*, rows: Sequence[CardRow], by: Any, at: datetime) -> None:
-    """Bring the moves of these live rows to what they must be now; changes nothing when they are."""
+def settle(*, rows: Sequence[CardRow], by: Any, at: datetime) -> int:
+    """Bring the moves of these live rows to what they must be now; changes nothing when they are. How many changed."""
     spots = spots_of(rows)
     standing = _standing(rows)
     wanted = {row.uuid: moves_of(row, spots.get(row.uuid)) for row in rows}
@@ -26,6 +26,7 @@ def settle(*, rows: Sequence[CardRow], by: Any, at: datetime) -> None:
     for row in turned:
         row.waits = not row.waits
     update(turned, "waits")
+    return len(changed)
 
 
 def _standing(rows: Sequence[CardRow]) -> dict[UUID, list[CashMove]]:

@@ -12,7 +12,7 @@ from django.db.models import Count, Exists, Max, Min, OuterRef, QuerySet, Subque
 from django.db.models.functions import Coalesce
 
 from locations.placements.models import Placement
-from locations.placements.queries import placements_of
+from locations.placements.queries import placements_of, standing
 from routeapp.cards.models import CardMatch, CardRow, CardStatement, ReaderMove
 from routeapp.cash.models import CashMove, Purse
 from routeapp.cash.queries import in_and_out
@@ -60,6 +60,16 @@ def held_by_processor() -> int:
 def waiting() -> QuerySet:
     """Live rows with a sale that moved no money yet, because nobody knows the cabinet."""
     return CardRow.objects.live().filter(waits=True).select_related("statement")
+
+
+def astray() -> QuerySet:
+    """Live rows whose sale counts where their cabinet did not stand then: its end there was told later. What was said
+    by hand stays."""
+    there = standing(OuterRef("at")).filter(machine=OuterRef("machine"), location=OuterRef("location"))
+    sales = CashMove.objects.filter(from_purse=Purse.PLAYERS, to_purse=Purse.CARDS, reverses=None, reversed_by=None)
+    lost = sales.filter(~Exists(there), machine__in=Placement.objects.filter(ended_at__isnull=False).values("machine"))
+    by_hand = CardMatch.objects.live().filter(row=OuterRef("pk"))
+    return CardRow.objects.live().filter(~Exists(by_hand), uuid__in=lost.values("source")).select_related("statement")
 
 
 def waiting_by_reader() -> list[dict[str, Any]]:

@@ -85,15 +85,17 @@ ROWS = Table(
 @allow(OWNER, BOOKKEEPER)
 def unmatched(request: HttpRequest) -> HttpResponse:
     groups = queries.waiting_by_reader()
-    context = {"groups": groups, "total": sum(one["cents"] for one in groups)}
+    context = {"groups": groups, "total": sum(one["cents"] for one in groups), "astray": queries.astray().count()}
     return ROWS.answer(request, "routeapp/cards/unmatched.html", queries.waiting().order_by("-at", "-pk"), **context)
 
 
 @allow(OWNER, BOOKKEEPER)
 @require_POST
 def match_again(request: HttpRequest) -> HttpResponse:
-    found = actions.match_again(by=request.user, at=clock.now())
-    said = f"{found:,} found their cabinet." if found else "None found a cabinet: readers and places are as before."
+    changed = actions.match_again(by=request.user, at=clock.now())
+    said = "None changed: readers and places are as before."
+    if changed:
+        said = f"{changed:,} row{' was' if changed == 1 else 's were'} put right, by where readers and cabinets were."
     return htmx.done(request, said, "cards-unmatched")
 
 

@@ -5,6 +5,8 @@ from datetime import timedelta
 import pytest
 from django.db.models import Sum
 
+from locations.placements.actions import end_placement
+from locations.placements.models import Placement
 from routeapp.cards import actions, queries
 from routeapp.cards.models import CardRow
 from routeapp.cash.models import CashMove
@@ -184,6 +186,20 @@ def test_sale_waits_while_its_cabinet_stood_nowhere_and_is_found_again(world, ow
     factories.PlacementFactory(machine=spare, location=world.location)
     assert actions.match_again(by=owner, at=FOREVER) == 1
     assert moves()[0][:4] == ("players", "cards", 200, spare.code)
+
+
+def test_sale_leaves_the_location_its_cabinet_had_left_when_that_is_told_late(world, machine, owner):
+    desk.brought(owner, f"{START + timedelta(days=2)},R1,2.00,0.10,a", f"{START - timedelta(days=2)},R1,5.00,0,b")
+    stay = Placement.objects.get(machine=machine)
+    end_placement(placement=stay, by=owner, at=START, received_at=FOREVER)
+    assert (actions.match_again(by=owner, at=FOREVER), queries.astray().count()) == (1, 0)
+    assert [move[:5] for move in moves()] == [
+        ("players", "cards", 500, machine.code, "Lantern Arcade"),
+        ("cards", "fees", 10, None, None),
+    ]
+    there = factories.PlacementFactory(machine=machine, started_at=START + timedelta(days=1)).location
+    assert actions.match_again(by=owner, at=FOREVER) == 1
+    assert [move[4] for move in moves()] == ["Lantern Arcade", there.name, there.name]
 
 
 def test_sale_matched_by_hand_stays_so_whatever_is_said_about_its_reader(world, owner):

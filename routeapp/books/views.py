@@ -68,10 +68,10 @@ def reopen(request: HttpRequest, pk: int) -> HttpResponse:
 
 @allow(OWNER, BOOKKEEPER)
 def journal_csv(request: HttpRequest) -> StreamingHttpResponse:
-    """All entries, or those booked in one year."""
+    """All entries until today, or those of them that are booked in one year."""
     today = timezone.localdate(clock.now())
     year = year_of(request.GET.get("year"), today)
-    entries: Iterable[Any] = journal(date(year, 12, 31) if year else today)
+    entries: Iterable[Any] = journal(min(today, date(year, 12, 31)) if year else today)
     if year:
         entries = (one for one in entries if one.day.year == year)
     name = f"journal-{year or 'all'}"

@@ -15,6 +15,7 @@ from routeapp.books.models import MonthClose
 from routeapp.books.queries_checklist import checklist, next_to_close
 from routeapp.cash import actions as cash
 from routeapp.cash.models import CashMove
+from routeapp.kit import clock
 from routeapp.kit.errors import Refused
 from tests.cash.cast import banked
 from tests.cash.test_pages import words
@@ -173,6 +174,11 @@ def test_journal_of_a_year_holds_what_was_booked_in_it(office, visited):
     assert whole[0] == year[0] == "\ufeffEntry,Date,Happened on,Account,Debit,Credit,Words"
     assert len(year) == len(whole)
     assert len(content(office.get(reverse("books-journal"), {"year": "2025"})).splitlines()) == 1
+
+
+def test_journal_of_a_year_ends_today(office, visited, monkeypatch):
+    monkeypatch.setattr(clock, "now", lambda: books.START - timedelta(days=3))
+    assert len(content(office.get(reverse("books-journal"), {"year": "2026"})).splitlines()) == 3
 
 
 @pytest.mark.parametrize("year", ["x", "-1", "0001", "99999999999", "\0"])

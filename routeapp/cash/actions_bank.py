@@ -6,6 +6,7 @@ from typing import Any
 from uuid import UUID, uuid4
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from routeapp.cash import queries_bank as queries
@@ -208,11 +209,18 @@ def set_aside(*, uuid: UUID, row: BankRow, reason: str, by: Any, at: datetime) -
 def undo_match(*, source: UUID, by: Any, at: datetime) -> None:
     """Take a match apart again, with what was written into the books by it; does nothing when it is apart."""
     lock("bank")
-    rows = list(BankRow.objects.filter(matched__source=source, matched__withdrawn_at=None))
-    if Matched.objects.withdraw(sources=[source], by=by, at=at):
-        take_back(sources=[source], by=by, at=at)
-        withdraw_bank_figures(source=source, by=by, at=at)
+    lines = Matched.objects.live().filter(source=source)
+    if rows := list(BankRow.objects.filter(matched__in=lines)):
+        _undo(lines, by, at)
         audit.record_all("took the match apart of", rows, by=by, at=at)
+
+
+def _undo(lines: QuerySet, by: Any, at: datetime) -> None:
+    """Take whole matches apart, any number of them at once."""
+    sources = lines.order_by().values("source")
+    take_back(sources=sources, by=by, at=at)
+    withdraw_bank_figures(sources=sources, by=by, at=at)
+    Matched.objects.live().filter(source__in=sources).update(withdrawn_at=at, withdrawn_by=by)
 
 
 @transaction.atomic
@@ -220,8 +228,7 @@ def withdraw_statement(*, statement: Statement, by: Any, at: datetime) -> None:
     """Take a statement away that was brought by mistake, with its rows and every match of theirs."""
     lock("bank")
     rows = BankRow.objects.live().filter(statement=statement)
-    for source in set(Matched.objects.live().filter(row__in=rows).values_list("source", flat=True)):
-        undo_match(source=source, by=by, at=at)
+    _undo(Matched.objects.live().filter(row__in=rows), by, at)
     rows.update(withdrawn_at=at, withdrawn_by=by)
     if Statement.objects.live().filter(pk=statement.pk).update(withdrawn_at=at, withdrawn_by=by):
         audit.record("withdrew the bank statement", statement, by=by, at=at)

@@ -1,11 +1,12 @@
 """Bags taken to the bank together, and what the bank found in them."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from routeapp.cash import queries
@@ -133,32 +134,49 @@ def write_bank_figure(
         return
     standing.update(withdrawn_at=at, withdrawn_by=by)
     said = {"cents": cents, "reason": reason, "source": source}
-    BankFigure.objects.create(deposit=deposit, **said, by=by, at=at, received_at=at)
-    _settle(deposit, cents - deposit.cents, reason, by, at)
+    figure = BankFigure.objects.create(deposit=deposit, **said, by=by, at=at, received_at=at)
+    _settle({deposit: figure}, by, at)
 
 
 @transaction.atomic
-def withdraw_bank_figures(*, source: UUID, by: Any, at: datetime) -> None:
-    """Take back what a match wrote down as the bank's figure."""
-    figures = BankFigure.objects.live().filter(source=source)
-    deposits = [one.deposit for one in figures.select_related("deposit")]
-    figures.update(withdrawn_at=at, withdrawn_by=by)
-    for deposit in deposits:
-        _settle(deposit, 0, "", by, at)
+def withdraw_bank_figures(*, sources: QuerySet, by: Any, at: datetime) -> None:
+    """Take back what matches wrote down as the bank's figures; what was typed before holds again."""
+    figures = list(BankFigure.objects.live().filter(source__in=sources).select_related("deposit"))
+    BankFigure.objects.filter(pk__in=[one.pk for one in figures]).update(withdrawn_at=at, withdrawn_by=by)
+    typed = _replaced(figures)
+    again = [typed[one.pk] for one in figures if one.pk in typed]
+    for one in again:
+        one.pk, one.received_at, one.withdrawn_at, one.withdrawn_by = None, at, None, None
+    BankFigure.objects.bulk_create(again)
+    holds = {one.deposit_id: one for one in again}
+    _settle({one.deposit: holds.get(one.deposit_id) for one in figures}, by, at)
 
 
-def _settle(deposit: Deposit, difference: int, reason: str, by: Any, at: datetime) -> None:
-    """Bring the move between bank and over and short to what the bank's figure says."""
-    off = CashMove.objects.filter(source=deposit.uuid, bag=None, reverses=None, reversed_by=None)
+def _replaced(figures: Iterable[BankFigure]) -> dict[int, BankFigure]:
+    """The figures whose places these took, by the numbers of these."""
+    then = {(one.deposit_id, one.received_at): one.pk for one in figures}
+    older = BankFigure.objects.filter(deposit__in=[deposit for deposit, _ in then], source=None)
+    places = [(then.get((one.deposit_id, one.withdrawn_at)), one) for one in older]
+    return {pk: one for pk, one in places if pk}
+
+
+def _settle(figures: Mapping[Deposit, BankFigure | None], by: Any, at: datetime) -> None:
+    """Bring the moves between bank and over and short to what the bank's figures of deposits say."""
+    sources = [deposit.uuid for deposit in figures]
+    off = CashMove.objects.filter(source__in=sources, bag=None, reverses=None, reversed_by=None)
     reverse(moves=off, by=by, at=at)
+    append(moves=[_off(deposit, figure) for deposit, figure in figures.items() if figure], by=by, at=at)
+
+
+def _off(deposit: Deposit, figure: BankFigure) -> CashMove:
+    difference = figure.cents - deposit.cents
     over = difference > 0
-    move = CashMove(
+    return CashMove(
         from_purse=Purse.OVER_SHORT if over else Purse.BANK,
         to_purse=Purse.BANK if over else Purse.OVER_SHORT,
         cents=abs(difference),
         day=clock.local_day(deposit.at, timezone.get_current_timezone_name()),
         source=deposit.uuid,
         at=deposit.at,
-        reason=f"the bank found {money.as_text(deposit.cents + difference)}: {reason}"[:200],
+        reason=f"the bank found {money.as_text(figure.cents)}: {figure.reason}"[:200],
     )
-    append(moves=[move], by=by, at=at)

@@ -101,6 +101,17 @@ def test_banks_other_figure_goes_over_or_short(deposited, bring, signed):
     assert row().how is None
 
 
+def test_figure_that_was_typed_before_a_match_holds_again_after_it(deposited, bring, signed, owner):
+    note_bank_figure(deposit=deposited, cents=9900, reason="a torn note", by=owner, at=START + timedelta(days=2))
+    bring("2026-03-05,cash,97.50\n")
+    said = {"rows": [row()], "events": [str(deposited.uuid)], "how": How.NEAR, "reason": "near"}
+    for number in (1, 2):
+        bank.match(uuid=UUID(int=number), **said, **signed)
+        assert (money_in("bank"), money_in("over_short"), deposits().get().figure) == (9750, 250, 9750)
+        bank.undo_match(source=UUID(int=number), **signed)
+        assert (money_in("bank"), money_in("over_short"), deposits().get().figure) == (9900, 100, 9900)
+
+
 def test_two_rows_are_one_deposit(deposited, bring, signed):
     bring("2026-03-05,notes,60.00\n2026-03-06,coins,40.00\n")
     bank.match(uuid=uuid4(), rows=queries.unmatched_rows(), events=[str(deposited.uuid)], how=How.HAND, **signed)
@@ -166,6 +177,24 @@ def test_withdrawn_statement_goes_with_its_matches(deposited, bring, signed):
         bank.withdraw_statement(statement=one, **signed)
     assert (queries.rows().count(), Matched.objects.live().count(), money_in("costs")) == (0, 0, 0)
     assert bring("2026-03-05,cash,100.00\n").rows_new == 1  # and can come again
+
+
+def test_statement_is_withdrawn_by_as_many_questions_however_many_matches_it_has(
+    loose, to_bank, bring, signed, django_assert_max_num_queries
+):
+    asked = []
+    for names in ("a", "bcd"):
+        for name in names:
+            to_bank(loose(10000, name=name, days=ord(name)), at=START + timedelta(days=ord(name) + 1))
+        one = bring("".join(f"2026-06-09,{event.key},97.00\n" for event in queries.events(queries.bank_moves())))
+        for each, event in zip(queries.unmatched_rows(), queries.unmatched_events(), strict=True):
+            facts = {"rows": [each], "events": [event.key], "how": How.NEAR, "reason": "near"}
+            bank.match(uuid=uuid4(), **facts, **signed)
+        with django_assert_max_num_queries(40) as seen:
+            bank.withdraw_statement(statement=one, **signed)
+        asked.append(len(seen))
+        assert (money_in("over_short"), Matched.objects.live().count()) == (0, 0)
+    assert asked[0] == asked[1]
 
 
 def test_database_refuses_a_row_matched_twice(deposited, bring, owner, noon):

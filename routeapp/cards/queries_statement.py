@@ -12,7 +12,7 @@ from routeapp.cards import rules
 from routeapp.cards.models import CardRow, CardStatement
 from routeapp.cards.queries import Whereabouts
 from routeapp.cards.rules import VOCABULARY, Kind, Parts
-from routeapp.kit import clock, money
+from routeapp.kit import clock
 from routeapp.kit.prepared import Prepared
 from routeapp.kit.reading.forms import from_kept
 from routeapp.kit.reading.sheet import letter
@@ -85,7 +85,7 @@ def _meant(kinds: Mapping[str, int], said: Mapping[str, str]) -> dict[str, str]:
 
 
 def _take_rows(checked: Checked, columns: Mapping[str, str], latest: datetime) -> None:
-    found, keys, currency = checked.read, rules.Keys(), money.active()
+    found, keys = checked.read, rules.Keys()
     sign = rules.sign_of_fees(found.lines, checked.meant)
     for line in found.lines:
         try:
@@ -95,7 +95,7 @@ def _take_rows(checked: Checked, columns: Mapping[str, str], latest: datetime) -
             continue
         if checked.meant.get(line.values.get("kind") or "") == Kind.NOTHING:
             checked.left_out += 1
-        elif wrong := rules.trouble(line.values, parts, currency, latest):
+        elif wrong := rules.trouble(line.values, parts, latest):
             found.refuse(line.row, columns.get(wrong[0], ""), wrong[1])
         elif any(parts):
             checked.rows.append(Row(line, parts, keys.of(line.values, parts)))

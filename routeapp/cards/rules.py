@@ -10,6 +10,7 @@ from uuid import UUID
 
 from routeapp.kit import money
 from routeapp.kit.choices import TextChoices
+from routeapp.kit.reading.cells import own_currency
 from routeapp.kit.reading.headings import Meaning, Vocabulary, plain
 from routeapp.kit.reading.statement import MOMENT, Line
 
@@ -116,11 +117,12 @@ def _sign_of_fee(values: Mapping[str, Any], kinds: Mapping[str, str]) -> int:
     return (fee > 0) - (fee < 0)
 
 
-def trouble(values: Mapping[str, Any], found: Parts, currency: str, latest: datetime) -> tuple[str, str] | None:
+def trouble(values: Mapping[str, Any], found: Parts, latest: datetime) -> tuple[str, str] | None:
     """Why a row cannot be taken: (what its column means, a sentence). None when it can."""
-    said = (values.get("currency") or "").upper()
-    if said and said != currency:
-        return "currency", f"This row is in {said[:10]}; the books are kept in {currency}. Leave it out of the file."
+    try:
+        own_currency(values.get("currency"))
+    except ValueError as problem:
+        return "currency", str(problem)
     if not any(found):
         return None
     if values.get(MOMENT) is None:

@@ -13,7 +13,6 @@ from routeapp.cash import rules_bank
 from routeapp.cash.models import CashMove, Purse
 from routeapp.cash.models_bank import BankRow, Deposit, Matched, Statement
 from routeapp.cash.rules_bank import VOCABULARY, Side
-from routeapp.kit import money
 from routeapp.kit.reading.forms import from_kept
 from routeapp.kit.reading.statement import Look, look
 
@@ -29,7 +28,7 @@ def looked_at(statement: Statement) -> Look:
 
 def rows_in(statement: Statement) -> rules_bank.Found:
     """What a statement says, read as a person told. Raises Unreadable."""
-    return rules_bank.rows_of(looked_at(statement).sheet, from_kept(statement.said), money.active())
+    return rules_bank.rows_of(looked_at(statement).sheet, from_kept(statement.said))
 
 
 def remembered(statement: Statement) -> Statement | None:

@@ -1,6 +1,5 @@
 """A bank's statement on paper: what its rows say, and which of them are probably which of our moves of money."""
 
-import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -9,11 +8,9 @@ from typing import Any
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
-from routeapp.kit import money
-from routeapp.kit.reading.cells import text
 from routeapp.kit.reading.headings import Meaning, Vocabulary
-from routeapp.kit.reading.sheet import Sheet, letter
-from routeapp.kit.reading.statement import DAY, MOMENT, Line, Problem, Said, below, read
+from routeapp.kit.reading.sheet import Sheet
+from routeapp.kit.reading.statement import DAY, MOMENT, Line, Problem, Said, read
 
 SPACE = UUID("2f0d7f53-6a0e-4c0b-9a8e-5b1f6a1d9c44")  # in which rows get their keys
 LONGEST = 300
@@ -38,18 +35,15 @@ VOCABULARY = Vocabulary(
     {
         "The row": (
             _meaning(DAY, "Day"),
-            _meaning("amount", "Amount, minus for money out", "amount"),
-            _meaning("money_in", "Money in", "amount"),
-            _meaning("money_out", "Money out", "amount"),
+            _meaning("amount", "Amount, minus for money out", "own_amount"),
+            _meaning("money_in", "Money in", "own_amount"),
+            _meaning("money_out", "Money out", "own_amount"),
             _meaning("text", "What it says"),
             _meaning("more", "What else it says"),
-            _meaning("currency", "Currency"),
+            _meaning("currency", "Currency", "own_currency"),
         )
     }
 )
-AMOUNTS = ("amount", "money_in", "money_out")
-NAMED = re.compile(r"\b([A-Z]{3})\b")
-SIGNS = "$€£¥"
 
 # How far apart a move and its row may lie: common practice, no source.
 BEFORE, AFTER = 1, 7  # days of an exact match
@@ -76,11 +70,10 @@ class Found:
     left_out: int = 0
 
 
-def rows_of(sheet: Sheet, said: Said, currency: str) -> Found:
+def rows_of(sheet: Sheet, said: Said) -> Found:
     """Every row below the headings, in the order of the file. One in another currency is a problem."""
-    found = Found(problems=list(_foreign(sheet, said, currency)))
     whole = read(sheet, said, VOCABULARY)
-    found.problems += whole.problems
+    found = Found(problems=whole.problems)
     for line in whole.lines:
         _take(found, line, said)
     return found
@@ -103,28 +96,6 @@ def _take(found: Found, line: Line, said: Said) -> None:
 def _cents(values: dict[str, Any]) -> int:
     """Some banks write money out with a minus and some without."""
     return (values.get("amount") or 0) + abs(values.get("money_in") or 0) - abs(values.get("money_out") or 0)
-
-
-def _foreign(sheet: Sheet, said: Said, currency: str) -> Iterable[Problem]:
-    columns = {at: key for at, key in said.columns.items() if key in (*AMOUNTS, "currency")}
-    for number, cells in below(sheet, said.heading):
-        for at, key in columns.items():
-            if at < len(cells) and (other := _other_currency(cells[at], currency, named=key == "currency")):
-                why = f"This is in {other}, and your books are in {currency}. Bring a statement in {currency}."
-                yield Problem(number, letter(at), why)
-
-
-def _other_currency(cell: Any, currency: str, *, named: bool) -> str:
-    """The currency that a cell names, if it is not ours."""
-    try:
-        said = text(cell)
-    except ValueError:
-        return ""
-    own = {currency, money.currency(currency).symbol}
-    if named:
-        return "" if not said or said.upper() in own else said[:20]
-    signs = [sign for sign in SIGNS if sign in said] + NAMED.findall(said)
-    return next((sign for sign in signs if sign not in own), "")
 
 
 def keys(rows: Sequence[Row], account: str) -> list[UUID]:

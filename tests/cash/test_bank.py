@@ -75,7 +75,7 @@ def test_same_words_of_another_account_are_another_row(bring):
 @pytest.mark.parametrize(
     ("text", "why"),
     [
-        ("2026-03-05,a,5.00\n2026-03-06,b,€7.00\n", "Row 3, column C: This is in €, and your books are in USD."),
+        ("2026-03-05,a,5.00\n2026-03-06,b,€7.00\n", "Row 3, column C: “€7.00” is in another currency"),
         ("2026-03-05,a,5.00\n2026-03-06,b,many\n", "Row 3, column C"),
         ("2026-03-05,a,5.00\n,b,7\n", "Row 3: An amount stands here, but no day."),
         ("2026-03-05,a,0.00\n", "no row below the headings holds an amount"),

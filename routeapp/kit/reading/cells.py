@@ -244,6 +244,14 @@ def order_told_by(cell: Any) -> str:
 SIGNS = ("$", "€", "£", "¥")
 
 
+def own_currency(cell: Any) -> str:
+    """What a currency is called, by its code or sign. Refuses another than the business's."""
+    said, unit = text(cell), money.currency(money.active())
+    if said and said.upper() not in (unit.code, unit.symbol):
+        raise ValueError(f"This row is in {said[:10]}; the books are kept in {unit.code}. Leave it out of the file.")
+    return said
+
+
 def own_amount(cell: Any) -> int | None:
     """An amount in the business's currency. Refuses one that says it is in another."""
     said = str(cell) if isinstance(cell, str) else ""

@@ -51,11 +51,6 @@ class Calendar:
         self._moments = sorted(moments)
         self._open_from = [_open_from(closings, moment) for moment in self._moments]
 
-    @property
-    def open_from(self) -> date:
-        """The first day of the first month that is open now; the first of all days while none was closed."""
-        return self._open_from[-1] if self._open_from else date.min
-
     def day(self, happened: date, received: datetime) -> date:
         """The day a fact is booked on: its own, if that month was open when it was received; else the first day that
         was open then."""

@@ -33,14 +33,14 @@ def fit_reader(
     number = rules.serial(serial)
     if not rules.SERIAL.fullmatch(number):
         raise Refused("Write the number that stands on the reader: letters, digits, hyphens and dots.", "serial")
-    lock("reader", number)
+    lock("card statements")
     if made := ReaderMove.objects.filter(uuid=uuid).first():
         return made
     if ReaderMove.objects.live().filter(serial=number, at=at).exists():
         raise Refused("Where this reader was at that moment is written down already. Withdraw that first.", "at")
     facts = {"by": by, "at": at, "received_at": received_at, "source": uuid}
     move = ReaderMove.objects.create(uuid=uuid, serial=number, machine=machine, note=note, **facts)
-    _settle_reader(number, by, received_at)
+    _settle_reader(move, by, received_at)
     audit.record("fitted" if machine else "took out", move, by=by, at=received_at)
     return move
 
@@ -48,14 +48,15 @@ def fit_reader(
 @transaction.atomic
 def withdraw_reader_move(*, move: ReaderMove, by: Any, at: datetime) -> None:
     """Take back what was said about a reader by mistake; its sales go where the rest of its history says."""
-    lock("reader", move.serial)
+    lock("card statements")
     if ReaderMove.objects.live().filter(pk=move.pk).update(withdrawn_at=at, withdrawn_by=by):
-        _settle_reader(move.serial, by, at)
+        _settle_reader(move, by, at)
         audit.record("withdrew where it was:", move, by=by, at=at)
 
 
-def _settle_reader(serial: str, by: Any, at: datetime) -> None:
-    rows = CardRow.objects.live().filter(serial=serial).select_related("statement")
+def _settle_reader(move: ReaderMove, by: Any, at: datetime) -> None:
+    """The rows that a reader's move can concern: those since then."""
+    rows = queries.live_rows().filter(serial=move.serial, at__gte=move.at)
     settle(rows=list(rows), by=by, at=at)
 
 
@@ -65,6 +66,7 @@ def match_row(*, row: CardRow, machine: Machine, by: Any, at: datetime) -> None:
 
     Refuses a cabinet that stood nowhere then, and a row that was withdrawn.
     """
+    lock("card statements")
     row = CardRow.objects.select_for_update(of=("self",)).select_related("statement").get(pk=row.pk)
     stay = placement_of(machine, row.at)
     if row.withdrawn_at:
@@ -81,6 +83,7 @@ def match_row(*, row: CardRow, machine: Machine, by: Any, at: datetime) -> None:
 def match_again(*, by: Any, at: datetime) -> int:
     """Look once more for the cabinets of rows that wait, and of those that count where theirs did not stand, as
     readers and placements are known now. How many changed."""
+    lock("card statements")
     rows = [*queries.waiting(), *queries.astray()]
     changed = settle(rows=rows, by=by, at=at)
     if changed:
@@ -140,6 +143,8 @@ def bring_in(*, statement: CardStatement, by: Any, at: datetime) -> int:
     with transaction.atomic():
         lock("card statements")
         one = _locked(statement)
+        if one.said != statement.said:
+            raise Refused("Somebody said meanwhile what its columns mean. Look at it again; nothing was brought in.")
         rows = _write(one, checked.rows, by, at)
         if rows or not one.brought_at:
             one.brought_at, one.withdrawn_at, one.withdrawn_by = at, None, None

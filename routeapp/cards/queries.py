@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, Exists, Max, Min, OuterRef, QuerySet, Subquery, Sum
+from django.db.models import Count, Exists, Max, Min, OuterRef, Prefetch, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from locations.placements.models import Placement
@@ -57,9 +57,14 @@ def held_by_processor() -> int:
     return CashMove.objects.aggregate(all=in_and_out(Purse.CARDS))["all"]
 
 
+def live_rows() -> QuerySet:
+    """Each with its statement, but not what a check found in that; statements are few and rows many."""
+    return CardRow.objects.live().prefetch_related(Prefetch("statement", CardStatement.objects.defer("found")))
+
+
 def waiting() -> QuerySet:
     """Live rows with a sale that moved no money yet, because nobody knows the cabinet."""
-    return CardRow.objects.live().filter(waits=True).select_related("statement")
+    return live_rows().filter(waits=True)
 
 
 def astray() -> QuerySet:
@@ -69,7 +74,7 @@ def astray() -> QuerySet:
     sales = CashMove.objects.filter(from_purse=Purse.PLAYERS, to_purse=Purse.CARDS, reverses=None, reversed_by=None)
     lost = sales.filter(~Exists(there), machine__in=Placement.objects.filter(ended_at__isnull=False).values("machine"))
     by_hand = CardMatch.objects.live().filter(row=OuterRef("pk"))
-    return CardRow.objects.live().filter(~Exists(by_hand), uuid__in=lost.values("source")).select_related("statement")
+    return live_rows().filter(~Exists(by_hand), uuid__in=lost.values("source"))
 
 
 def waiting_by_reader() -> list[dict[str, Any]]:

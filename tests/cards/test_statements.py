@@ -8,7 +8,7 @@ from django.db.models import Sum
 from locations.placements.actions import end_placement
 from locations.placements.models import Placement
 from routeapp.cards import actions, queries
-from routeapp.cards.models import CardRow
+from routeapp.cards.models import CardRow, CardStatement
 from routeapp.cash.models import CashMove
 from routeapp.kit.errors import Refused
 from tests import factories
@@ -241,6 +241,14 @@ def test_other_currency_is_refused_in_words(machine, owner):
     statement = desk.said(owner, *rows, head="Date,Reader,Amount,Currency", columns=columns)
     expected = "This row is in EUR; the books are kept in USD. Leave it out of the file."
     assert statement.found["problems"] == [[3, "D", expected]]
+
+
+def test_statement_told_anew_meanwhile_is_looked_at_again(machine, owner):
+    seen = desk.said(owner, *LINES)
+    actions.say(statement=CardStatement.objects.get(), said=seen.said | {"zone": "Asia/Tokyo"}, by=owner, at=FOREVER)
+    with pytest.raises(Refused, match="Somebody said meanwhile what its columns mean"):
+        actions.bring_in(statement=seen, by=owner, at=FOREVER)
+    assert moves() == []
 
 
 def test_row_of_a_day_still_to_come_is_refused(machine, owner):

@@ -1,4 +1,7 @@
-"""Changing a round: by hand, or what is ahead of it planned anew from where its person is."""
+"""Changing a round: by hand, or what is ahead of it planned anew from where its person is.
+
+Ways are asked for and orders searched before anything is locked: others go on writing meanwhile.
+"""
 
 from collections.abc import Collection, Sequence
 from dataclasses import replace
@@ -24,17 +27,17 @@ from routeapp.team.queries import business
 
 MOST_STOPS = 200
 GONE = "This round was dropped meanwhile. Nothing was changed."
+MEANWHILE = "This round changed meanwhile and stays as it is now. Look at it, and say again what is to change."
 SECONDS = 0.8
 
 
-@transaction.atomic
 def change_round(*, round: Round, order: Sequence[int], pinned: Collection[int], by: Any, at: datetime) -> RoundPlan:
     """Drive these locations in this order; what is behind already stays first.
 
-    Refuses a dropped round, places that are none, and one without a stop: drop the round then. Says the same twice
-    and nothing is written.
+    Refuses a dropped round, one that changes meanwhile, places that are none, and no stop at all: drop the round then.
+    Says the same twice and nothing is written.
     """
-    old = _locked(round)
+    old = _seen(round)
     behind = [one.stop for one in old.stops if not one.is_ahead]
     order = [pk for pk in dict.fromkeys(order) if pk not in {stop.location_id for stop in behind}]
     if not order and not behind:
@@ -49,13 +52,12 @@ def change_round(*, round: Round, order: Sequence[int], pinned: Collection[int],
     return _replace(old, plan, asked, worker, behind, set(pinned), "Changed by hand.", not_located(asked), by, at)
 
 
-@transaction.atomic
 def replan_rest(*, round: Round, by: Any, at: datetime) -> RoundPlan:
     """Plan what is ahead anew, from where its person is now. Pinned stops are driven first, in their order.
 
-    Refuses a dropped round and one with nothing ahead.
+    Refuses a dropped round, one that changes meanwhile, and one with nothing ahead.
     """
-    old = _locked(round)
+    old = _seen(round)
     order = [one.location.pk for one in old.ahead]
     if not order:
         raise Refused("Nothing is ahead on this round.")
@@ -71,11 +73,18 @@ def replan_rest(*, round: Round, by: Any, at: datetime) -> RoundPlan:
     return _replace(old, plan, asked, worker, behind, set(pinned), "The rest planned anew.", said, by, at)
 
 
-def _locked(round: Round) -> RoundShown:
-    one = Round.objects.select_for_update(of=("self",)).select_related("person__driver").get(pk=round.pk)
+def _seen(round: Round) -> RoundShown:
+    one = Round.objects.select_related("person__driver").get(pk=round.pk)
     if one.dropped_at:
         raise Refused(GONE)
     return queries_rounds.shown([one])[0]
+
+
+def _lock_as_seen(old: RoundShown) -> None:
+    Round.objects.select_for_update().get(pk=old.uuid)
+    new = _seen(old.round)
+    if new.plan != old.plan or [one.stop for one in new.ahead] != [one.stop for one in old.ahead]:
+        raise Refused(MEANWHILE)
 
 
 def _asked(old: RoundShown, order: Sequence[int], at: datetime) -> tuple[Asked, Worker]:
@@ -106,6 +115,7 @@ def _from_here(worker: Worker, old: RoundShown, at: datetime, zone: str) -> Work
     return replace(worker, start=start, shift=(began, max(began, worker.shift[1])))
 
 
+@transaction.atomic
 def _replace(
     old: RoundShown,
     plan: Plan,
@@ -118,6 +128,7 @@ def _replace(
     by: Any,
     at: datetime,
 ) -> RoundPlan:
+    _lock_as_seen(old)
     zone = business().time_zone
     nothing = Route(worker.person, worker.day, worker.shift[0], worker.shift[0], (), 0, 0)
     route = plan.routes[0] if plan.routes else nothing

@@ -3,7 +3,7 @@
 Nothing planned is overwritten: each change is a new version of its round.
 """
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
@@ -19,16 +19,14 @@ from routeapp.planning import queries_crew, queries_problem, queries_rounds
 from routeapp.planning.actions_versions import append
 from routeapp.planning.models_rounds import Proposal, Round, State
 from routeapp.planning.queries_needs import Need
-from routeapp.planning.queries_problem import not_located
+from routeapp.planning.queries_problem import Asked, not_located
 from routeapp.planning.queries_rounds import RoundShown
 from routeapp.planning.rules_drive import follow
 from routeapp.planning.rules_plan import Route
 from routeapp.planning.rules_result import from_json
 from routeapp.team.queries import business
 
-MOST_STOPS = 200
-GONE = "This round was dropped meanwhile. Nothing was changed."
-REPLAN_SECONDS = 0.8
+ROUNDS = "rounds"  # held while rounds are made, before any of their rows
 
 
 @transaction.atomic
@@ -44,6 +42,7 @@ def use_proposal(*, proposal: Proposal, by: Any, at: datetime) -> list[Round]:
         return list(Round.objects.filter(plans__proposal=proposal))
     if proposal.state != State.READY:
         raise Refused("This plan is not ready yet.")
+    lock(ROUNDS)
     zone = business().time_zone
     today = clock.local_day(at, zone)
     if any(route.day < today for route in plan.routes):
@@ -73,8 +72,8 @@ def _need(kept: Mapping[str, Any]) -> Need:
 def _there(proposal: Proposal) -> list[RoundShown]:
     last = proposal.first_day.toordinal() + proposal.days - 1
     days = (proposal.first_day, date.fromordinal(last))
-    people = proposal.drivers.values("person")
-    return queries_rounds.shown(list(Round.objects.filter(person__in=people, day__range=days, dropped_at=None)))
+    found = Round.objects.filter(person__in=proposal.drivers.values("person"), day__range=days, dropped_at=None)
+    return queries_rounds.shown(list(found.select_for_update().order_by("pk")))
 
 
 def _is_on_the_road(one: RoundShown) -> bool:
@@ -93,7 +92,6 @@ def _write(
     """A new round, or a new version of one; a version that says the same as the last one is not written."""
     if old is not None and [one.location.pk for one in old.stops] == [stop.place for stop in route.stops]:
         return old.round
-    lock("round", route.person, route.day)
     one = old.round if old else Round.objects.create(uuid=uuid4(), person_id=route.person, day=route.day, by=by, at=at)
     why = "Planned." if old is None else "Planned anew."
     append(one, route, needs, zone, why=why, proposal=proposal, by=by, at=at)
@@ -115,29 +113,30 @@ def _drop(one: Round, because: str, by: Any, at: datetime) -> None:
     audit.record("dropped a round", one, by=by, at=at)
 
 
-@transaction.atomic
-def make_round(
-    *, uuid: UUID, person: Any, day: date, order: Sequence[int], pinned: Collection[int] = (), by: Any, at: datetime
-) -> Round:
+def make_round(*, uuid: UUID, person: Any, day: date, order: Sequence[int], by: Any, at: datetime) -> Round:
     """A round put together by hand. The same id again answers with the round it made; a second round of a person on
     one day is refused."""
-    lock("round", person.pk, day)
-    if found := Round.objects.filter(pk=uuid).first():
-        return found
-    if Round.objects.filter(person=person, day=day, dropped_at=None).exists():
-        raise Refused(f"{person.get_full_name() or person.username} has a round on that day. Change that one.", "day")
     driver = queries_crew.driver_of(person)
     worker = queries_problem.worker_of(driver, day) if driver else None
     if driver is None or worker is None:
         raise Refused("This person has no shift on that day. Write it down under “Who drives” first.", "day")
-    zone = business().time_zone
     places = Location.objects.filter(pk__in=order).prefetch_related("opening_hours")
-    asked = queries_problem.asked([driver], [day], at, zone, places)
+    asked = queries_problem.asked([driver], [day], at, business().time_zone, places)
     plan = follow(replace(asked.problem, workers=(worker,)), {worker.key: list(order)})
     if not plan.routes:
         raise Refused("None of these places has coordinates, so no round can be planned there.")
-    one = Round.objects.create(uuid=uuid, person=person, day=day, by=by, at=at)
+    return _put_together(uuid, person, plan.routes[0], asked, by, at)
+
+
+@transaction.atomic
+def _put_together(uuid: UUID, person: Any, route: Route, asked: Asked, by: Any, at: datetime) -> Round:
+    lock(ROUNDS)
+    if found := Round.objects.filter(pk=uuid).first():
+        return found
+    if Round.objects.filter(person=person, day=route.day, dropped_at=None).exists():
+        raise Refused(f"{person.get_full_name() or person.username} has a round on that day. Change that one.", "day")
+    one = Round.objects.create(uuid=uuid, person=person, day=route.day, by=by, at=at)
     why, lost = "Put together by hand.", not_located(asked)
-    append(one, plan.routes[0], asked.needs, zone, why=why, by=by, at=at, pinned=pinned, remarks=lost)
+    append(one, route, asked.needs, business().time_zone, why=why, by=by, at=at, remarks=lost)
     audit.record("planned a round", one, by=by, at=at)
     return one

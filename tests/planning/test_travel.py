@@ -1,9 +1,7 @@
 """Ways between stops: our own measurements, a road server where one is configured, and words where it fails."""
 
 import json
-import threading
 from datetime import timedelta
-from http.server import BaseHTTPRequestHandler, HTTPServer
 
 import pytest
 
@@ -12,31 +10,6 @@ from routeapp.planning.rules_plan import Leg
 from tests.planning.cast import MONDAY, visited
 
 POINTS = [(41.9, -87.6, "start"), (41.92, -87.6, 1), (41.94, -87.6, 2), (None, None, 3)]
-
-
-@pytest.fixture
-def road_server(settings):
-    """A server of roads on this computer that says what a test wants, and remembers what it was asked."""
-
-    class Answer(BaseHTTPRequestHandler):
-        def do_GET(self):
-            server.asked.append(self.path)
-            self.send_response(server.status)
-            self.end_headers()
-            self.wfile.write(server.says.encode())
-
-        def log_message(self, *args):
-            pass
-
-    server = HTTPServer(("127.0.0.1", 0), Answer)
-    server.asked, server.status, server.says = [], 200, "{}"
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    settings.ROAD_SERVER = f"http://127.0.0.1:{server.server_port}"
-    yield server
-    server.shutdown()
-    thread.join()
-    server.server_close()
 
 
 def table(code="Ok"):

@@ -1,0 +1,39 @@
+"""What others do to a round while ways are asked for and orders are searched: it is not lost, and nobody waits."""
+
+import pytest
+from django.db import connection
+
+from routeapp.kit.errors import Refused
+from routeapp.models import Round
+from routeapp.planning import actions_changes, actions_rounds
+from tests.planning.cast import MONDAY, a_round
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def test_round_dropped_while_the_rest_is_planned_stays_dropped(route, road_server):
+    one = a_round(route)
+
+    def drop():
+        actions_rounds.drop_round(round=one, because="The van is broken", by=route.owner, at=MONDAY)
+        connection.close()
+
+    road_server.meanwhile = drop
+    with pytest.raises(Refused, match="was dropped meanwhile"):
+        actions_changes.replan_rest(round=one, by=route.owner, at=MONDAY)
+    assert (Round.objects.get().dropped_because, one.plans.count()) == ("The van is broken", 1)
+
+
+def test_round_changed_by_two_keeps_the_change_that_came_first(route, road_server, settings):
+    one = a_round(route)
+    said = {"round": one, "pinned": (), "by": route.owner, "at": MONDAY}
+
+    def change():
+        settings.ROAD_SERVER = ""
+        actions_changes.change_round(order=[route.places[3].pk], **said)
+        connection.close()
+
+    road_server.meanwhile = change
+    with pytest.raises(Refused, match="changed meanwhile"):
+        actions_changes.change_round(order=[route.places[1].pk], **said)
+    assert [stop.location for stop in one.plans.first().stops.all()] == [route.places[3]]

@@ -42,8 +42,7 @@ def change_round(*, round: Round, order: Sequence[int], pinned: Collection[int],
     order = [pk for pk in dict.fromkeys(order) if pk not in {stop.location_id for stop in behind}]
     if not order and not behind:
         raise Refused("A round needs a stop. Drop the round if nobody is to drive it.")
-    if len(order) > MOST_STOPS or Location.objects.filter(pk__in=order, closed_on=None).count() != len(order):
-        raise Refused("One of these places is not there any more. Open the round anew.")
+    _refuse_what_is_gone(order)
     same = [one.location.pk for one in old.ahead] == order
     if same and {one.location.pk for one in old.ahead if one.stop.pinned} == set(pinned) & set(order):
         return old.plan
@@ -71,6 +70,16 @@ def replan_rest(*, round: Round, by: Any, at: datetime) -> RoundPlan:
     if not plan.routes and not behind:
         raise Refused(" ".join(["No stop fits into what is left of the day.", *said]))
     return _replace(old, plan, asked, worker, behind, set(pinned), "The rest planned anew.", said, by, at)
+
+
+def _refuse_what_is_gone(order: Sequence[int]) -> None:
+    if len(order) > MOST_STOPS:
+        raise Refused(f"A round has {MOST_STOPS} stops at most. It stays as it was.")
+    known = Location.objects.in_bulk(order)
+    if len(known) < len(order):
+        raise Refused("One of these places is not there any more. Open the round anew.")
+    if shut := next((one for one in known.values() if one.closed_on), None):
+        raise Refused(f"{shut} is closed for good. Take it out of the round first; it stays as it was.")
 
 
 def _seen(round: Round) -> RoundShown:

@@ -49,9 +49,8 @@ class PlanForm(forms.Form):
 
 
 class ChangeForm(forms.Form):
-    """The stops of a round in the order they stand on the page, and what one button asked for."""
+    """A place to add to a round. The stops it has are read as they stand on the page."""
 
-    stop = forms.ModelMultipleChoiceField(Location.objects.filter(closed_on=None), required=False)
     add = forms.ModelChoiceField(
         Location.objects.filter(closed_on=None, placements__ended_at=None).distinct(),
         label="Add a stop",

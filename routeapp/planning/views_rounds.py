@@ -12,7 +12,8 @@ from django.views.decorators.http import require_POST
 from routeapp.kit import clock
 from routeapp.kit.access import OWNER, ROUTE_HAND, allow
 from routeapp.kit.errors import Refused
-from routeapp.kit.htmx import done, page, refused
+from routeapp.kit.forms import sent
+from routeapp.kit.htmx import ask, done, page, refused
 from routeapp.kit.tables import Column, Table, person
 from routeapp.planning import actions_changes, actions_rounds, queries_found, queries_load, queries_rounds
 from routeapp.planning.forms_plan import ChangeForm
@@ -73,8 +74,8 @@ def round_sheet(request: HttpRequest, uuid: UUID) -> HttpResponse:
 def round_change(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """Drag stops, or move them with the buttons: up, down, out, pinned or not."""
     shown = shown_or_404(request, uuid)
-    form = ChangeForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
+    form = ChangeForm(**sent(request))
+    if form.is_valid():
         order, pinned = _changed(request, form)
         said = {"order": order, "pinned": pinned, "by": request.user, "at": clock.now()}
         try:
@@ -82,7 +83,7 @@ def round_change(request: HttpRequest, uuid: UUID) -> HttpResponse:
         except Refused as refusal:
             return refused(request, refusal, "round-change", uuid)
         return redirect("round-change", uuid)
-    return page(request, "routeapp/planning/round_change.html", {"shown": shown, "form": form})
+    return ask(request, "routeapp/planning/round_change.html", form, shown=shown)
 
 
 def _changed(request: HttpRequest, form: ChangeForm) -> tuple[list[int], set[int]]:

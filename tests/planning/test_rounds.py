@@ -163,3 +163,23 @@ def test_buttons_move_stops_without_a_script(route, owner_client, monday):
     assert names(one) == ["Lamp arcade", "Pier hall", "Far farm"]
     owner_client.post(address, {"stop": [pks[1], pks[0]], "do": f"pin {pks[0]}"})
     assert [stop.stop.pinned for stop in shown(one).stops] == [False, True]
+
+
+def test_stop_at_a_place_that_closed_for_good_can_be_taken_out(route, owner_client, monday):
+    one = a_round(route)
+    pks = [place.pk for place in route.places[:3]]
+    route.places[1].closed_on = DAY
+    route.places[1].save()
+    address = reverse("round-change", args=[one.pk])
+
+    moved = owner_client.post(address, {"stop": pks, "do": f"down {pks[0]}"}, follow=True)
+    assert [str(said) for said in moved.context["messages"]] == [
+        "Lamp arcade is closed for good. Take it out of the round first; it stays as it was."
+    ]
+    owner_client.post(address, {"stop": pks, "do": f"out {pks[1]}"})
+    assert names(one) == ["Pier hall", "Kite café"]
+
+
+def test_place_to_add_that_is_none_is_told(route, owner_client, monday):
+    answer = owner_client.post(reverse("round-change", args=[a_round(route).pk]), {"add": "x"})
+    assert (answer.status_code, list(answer.context["form"].errors)) == (422, ["add"])

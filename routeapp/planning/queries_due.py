@@ -36,12 +36,18 @@ FILLED = 0.9  # of what fits in, after a visit; common practice, no source
 
 @dataclass(frozen=True)
 class Reason:
-    """Why a visit is due. `cents` a day of waiting, over the coming week; `by` the last good day, None without one."""
+    """Why a visit is due. `cents` a day of waiting, over the coming week; `by` the last good day, None without one.
+    `words` go on the road with a round and tell no money; `money` says it to the office."""
 
     words: str
     cents: int = 0
     by: date | None = None
     bad: bool = False
+    money: str = ""
+
+    @property
+    def in_full(self) -> str:
+        return f"{self.words} {self.money}".strip()
 
 
 @dataclass(frozen=True)
@@ -76,6 +82,10 @@ class Due:
     @property
     def why(self) -> str:
         return " ".join(reason.words for reason in self.reasons)
+
+    @property
+    def why_in_full(self) -> str:
+        return " ".join(reason.in_full for reason in self.reasons)
 
 
 @dataclass(frozen=True)
@@ -193,7 +203,7 @@ def _of_cash(seen: Outlook, forecasts: list[Forecast]) -> Reason | None:
     cents = sum(one.box_cents for one in forecasts)
     if cents < MUCH_CASH:
         return None
-    return Reason(f"About {as_text(cents)} lies in its boxes.", round(cents * THEFTS_A_DAY))
+    return Reason("Much cash lies in its boxes.", round(cents * THEFTS_A_DAY), money=f"About {as_text(cents)}.")
 
 
 def _of_faults(seen: Outlook) -> Iterator[tuple[int, Reason]]:
@@ -239,7 +249,7 @@ def _of_hosts(found: dict[int, Due]) -> Iterator[tuple[int, Reason]]:
         if holds is None or holds.paid != Payment.CASH or owed.get(pk, 0) <= 0:
             continue
         at_each = " at each visit" if holds.settled.kind == Period.VISIT else ""
-        yield pk, Reason(f"The host is owed {as_text(owed[pk])}, paid in cash{at_each}.")
+        yield pk, Reason(f"The host is owed money, paid in cash{at_each}.", money=f"{as_text(owed[pk])} by now.")
 
 
 def _of_to_dos(found: dict[int, Due]) -> Iterator[tuple[int, Reason]]:

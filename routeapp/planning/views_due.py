@@ -20,17 +20,18 @@ from routeapp.planning.models_due import Promise, ToDo
 SHAPES = {"late": "bad", "now": "bad", "soon": "warn"}
 PLACE = Column("location", "Location", "location.name", link=lambda row: reverse("due-place", args=[row.location.pk]))
 WHY = Column("why", "Why", "why", order=False)
+WHY_IN_FULL = Column("why", "Why", "why_in_full", order=False)
 BY = Column("by", "No later than", "by", "day")
 STATE = Column("state", "When", "state", "state", shape=lambda row: SHAPES[row.state])
 LOSES = Column("loses", "Loses a day", "cents", "cash", adds_up=True)
 VISITED = Column("visited", "Last visit", "visited", "moment", zone="location.time_zone")
 FOR_HANDS = Table("due", (PLACE, STATE, WHY, BY, VISITED), hint="Location, cabinet or reason")
-FOR_OFFICE = Table("due", (PLACE, STATE, WHY, LOSES, BY, VISITED), hint="Location, cabinet or reason")
+FOR_OFFICE = Table("due", (PLACE, STATE, WHY_IN_FULL, LOSES, BY, VISITED), hint="Location, cabinet or reason")
 
 
 @allow(*EVERYONE)
 def due(request: HttpRequest) -> HttpResponse:
-    """What waiting costs is profit, which route hands do not see."""
+    """What waiting costs is profit, and what hosts are owed is their share: route hands see neither."""
     rows = queries_due.due(clock.now())
     office = may(request.user, OWNER, BOOKKEEPER)
     told = {

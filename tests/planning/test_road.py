@@ -7,6 +7,7 @@ from uuid import UUID
 import pytest
 from django.urls import reverse
 
+from machines.models import CabinetModel
 from routeapp.models import LoadTick, Skip
 from routeapp.planning import queries_load, queries_rounds
 from routeapp.stock.queries import contents
@@ -132,6 +133,22 @@ def test_phone_takes_the_order_and_the_load_list_along_and_no_money(route, hand_
     assert [stop["name"] for stop in body["stops"]] == ["Pier hall", "Lamp arcade", "Kite café"]
     assert body["stops"][0]["phones"] == [["Mika Ode", "+1 555-0117", "tel:+15550117"]]
     assert ("cents" in told.content.decode(), "$" in told.content.decode()) == (False, False)
+
+
+def test_reasons_on_the_road_tell_no_sums(route, hand_client, monday):
+    CabinetModel.objects.update(prize_capacity=None)  # nobody's prizes are counted, so they are played on and on
+    one = a_round(route)
+    told = hand_client.get(reverse("sync-round", args=[one.pk])).json()["round"]
+    assert [stop["why"] for stop in told["stops"]] == [["Much cash lies in its boxes."]] * 3
+    for page in ("round-sheet", "due"):
+        text = hand_client.get(reverse(page, args=[one.pk] if page != "due" else ())).content.decode()
+        assert ("Much cash lies in its boxes." in text, "About $" in text) == (True, False)
+
+
+def test_office_is_told_the_sums(route, owner_client, monday):
+    CabinetModel.objects.update(prize_capacity=None)
+    page = owner_client.get(reverse("due-place", args=[route.places[0].pk])).content.decode()
+    assert "Much cash lies in its boxes. About $" in page
 
 
 def test_short_prize_says_what_to_take_instead(route, hand_client, monday):

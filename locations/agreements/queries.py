@@ -4,6 +4,9 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
+
+from django.db.models import F
 
 from locations.agreements import rules
 from locations.agreements.models import Agreement, Payment
@@ -14,14 +17,17 @@ from machines.cabinets.models import Machine
 
 
 def deals_for(location_ids: Iterable[int]) -> dict[int, list[Deal]]:
-    """The deals by location id, oldest first, those of single cabinets among them; in two queries."""
-    rows = Agreement.objects.live().filter(location__in=list(location_ids)).prefetch_related("terms")
+    """The deals by location id, oldest first, those of single cabinets among them; in two queries. They end at the
+    latest on the day the location was closed."""
+    rows: Any = Agreement.objects.live().filter(location__in=list(location_ids)).prefetch_related("terms")
+    rows = rows.annotate(closed_on=F("location__closed_on")).order_by("-starts_on", "-pk")
     found: dict[int, list[Deal]] = defaultdict(list)
     ends: dict[tuple[int, int | None], date] = {}  # the day before the next one starts, by what it is about
-    for row in rows.order_by("-starts_on", "-pk"):
+    for row in rows:
         about = (row.location_id, row.machine_id)
-        if not row.over:
-            found[row.location_id].insert(0, deal(row, ends.get(about)))
+        if not row.over and (row.closed_on is None or row.starts_on <= row.closed_on):
+            last_days = filter(None, (ends.get(about), row.closed_on))
+            found[row.location_id].insert(0, deal(row, min(last_days, default=None)))
         ends[about] = row.starts_on - DAY
     return found
 

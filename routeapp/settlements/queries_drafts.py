@@ -172,9 +172,8 @@ def _tails(
     """The days since the last paper where no period follows: what came late has to stand on one more."""
     for pk, papers in covered.items():
         last, yesterday = papers[-1].until, _today(locations[pk], now) - DAY
-        closed = locations[pk].closed_on is not None
         follows = any(deal.ends_on is None or deal.ends_on > last for deal in books.deals.get(pk, ()))
-        if pk not in besides and last < yesterday and (closed or not follows):
+        if pk not in besides and last < yesterday and not follows:
             yield pk, Stretch(last + DAY, yesterday), True
 
 
@@ -194,23 +193,23 @@ def _today(location: Location, now: datetime) -> date:
     return clock.local_day(now, location.time_zone)
 
 
-def _covered(locations: Iterable[int]) -> tuple[dict[int, list[Settlement]], dict[int, list[Settlement]]]:
+def _covered(locations: Mapping[int, Location]) -> tuple[dict[int, list[Settlement]], dict[int, list[Settlement]]]:
     """The settlements that hold, and those void that none replaces yet, by location."""
     holding: dict[int, list[Settlement]] = defaultdict(list)
     void: dict[int, list[Settlement]] = defaultdict(list)
     for row in Settlement.objects.filter(location__in=list(locations)).order_by("until", "pk"):
+        row.location = locations[row.location_id]
         (void if row.withdrawn_at else holding)[row.location_id].append(row)
     replaced = {row.replaces_id for each in (*holding.values(), *void.values()) for row in each}
     return holding, {pk: [row for row in each if row.pk not in replaced] for pk, each in void.items()}
 
 
 def _gaps(location: Location, deals: Sequence[Deal], covered: Sequence[Settlement], now: datetime) -> list[Stretch]:
-    """The days not settled yet, from the first agreement to today, or until the location was closed."""
+    """The days not settled yet, from the first agreement to today."""
     if not deals:
         return []
-    until = min(_today(location, now), location.closed_on or date.max)
     since = min(deal.starts_on for deal in deals)
-    return rules.uncovered(since, until, [Stretch(one.since, one.until) for one in covered])
+    return rules.uncovered(since, _today(location, now), [Stretch(one.since, one.until) for one in covered])
 
 
 Wanted = Sequence[tuple[int, Stretch, bool]]
@@ -237,7 +236,7 @@ def _drafts(
             location=locations[pk],
             stretch=stretch,
             is_over=is_over,
-            parts=books.parts(pk, stretch) if stretch.until <= (locations[pk].closed_on or date.max) else (),
+            parts=books.parts(pk, stretch),
             adjustments=adjustments.pop(pk, ()),
             without_terms=books.without_terms(pk, stretch),
             missing=[bag for bag in missing.get(pk, ()) if stretch.since <= bag.day <= stretch.until],

@@ -55,7 +55,7 @@ def candidates(settled: Settled, deals: Mapping[int, Sequence[Deal]]) -> dict[in
     papers = {pk: each for pk, each in papers.items() if each}
     if not papers:
         return {}
-    found: dict[int, set[int]] = defaultdict(set)
+    found = defaultdict(set, {pk: {one.pk for one in each if _closed_within(one)} for pk, each in papers.items()})
     for pk, day in _late_days(papers):
         found[pk] |= {one.pk for one in papers[pk] if one.since <= day <= one.until}
     for pk, starts_on, came in (*_late_terms(papers, deals), *_late_prices(papers, deals)):
@@ -66,6 +66,10 @@ def candidates(settled: Settled, deals: Mapping[int, Sequence[Deal]]) -> dict[in
         found[pk].add(other)
     kept = {pk: [one for one in papers[pk] if one.pk in ids] for pk, ids in found.items()}
     return {pk: each for pk, each in kept.items() if each}
+
+
+def _closed_within(one: Settlement) -> bool:
+    return one.location.closed_on is not None and one.since <= one.location.closed_on < one.until
 
 
 def _late_days(papers: Settled) -> Iterable[tuple[int, Any]]:
@@ -153,6 +157,8 @@ def _adjustment(settlement: Settlement, so_far: int, now: int) -> Adjustment:
     named = "; ".join(text for _, text in late[:MOST_NAMED])
     more = f" and {len(late) - MOST_NAMED} more" if len(late) > MOST_NAMED else ""
     why = f"{named}{more}" if late else "the terms or taxes of these days, or what prizes cost, were changed"
+    if not late and _closed_within(settlement):
+        why = f"the location was closed on {settlement.location.closed_on:%-d %B %Y}"
     span = rules.spoken(Stretch(settlement.since, settlement.until))
     words = f"{settlement}, {span}: {as_text(now)} instead of {as_text(so_far)}: {why}"
     return Adjustment(settlement, now - so_far, words[:400], late)

@@ -205,6 +205,21 @@ def test_tax_rule_told_late_adjusts_the_next_and_its_withdrawal_too(owner):
     assert drafts(world, IN_MAY + timedelta(days=31))[0].cents == 800
 
 
+def test_rent_ends_with_the_location_also_where_that_is_told_late(owner):
+    world = arcade(owner, terms=[TermLine("rent", cents=3_100, per="month")])
+    issue(world)
+    world.location.closed_on = date(2026, 3, 10)
+    world.location.save()
+
+    paper = issue(world, IN_MAY)
+
+    assert paper.cents == -2_100
+    assert [one.words for one in paper.lines.all()] == [
+        "Settlement 1, March 2026: $10.00 instead of $31.00: the location was closed on 10 March 2026"
+    ]
+    assert drafts(world, IN_MAY) == []
+
+
 def test_price_of_prizes_told_late_adjusts_the_next(owner):
     world = arcade(owner, prize_cost_by="host")
     visit(world, "one", 0, None, entries=[entry(world, "one", cents=10_000, loaded={0: 50})])

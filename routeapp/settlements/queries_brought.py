@@ -18,7 +18,7 @@ from locations.taxes.queries import rules_for
 from locations.taxes.rules import TaxBook, tax_lines
 from routeapp.cash.models import CashMove, Purse
 from routeapp.kit import clock
-from routeapp.settlements.rules import Brought, Part, WithoutTerms, without_terms, work_out
+from routeapp.settlements.rules import Brought, Part, WithoutTerms, uncovered, without_terms, work_out
 from routeapp.stock import queries as stock
 from routeapp.stock.models import Prize, StockMove
 from routeapp.visits.models import ServiceEntry, Visit
@@ -43,6 +43,12 @@ class Books:
 
     def without_terms(self, location: int, stretch: Stretch) -> list[WithoutTerms]:
         return without_terms(self.deals.get(location, ()), stretch, self._days(location, stretch))
+
+    def all_agreed(self, location: int, stretches: Iterable[Stretch]) -> bool:
+        """Whether some agreement of the location itself holds on each of the days."""
+        own = [deal for deal in self.deals.get(location, ()) if deal.machine is None]
+        held = [Stretch(deal.starts_on, deal.ends_on or date.max - DAY) for deal in own]
+        return not any(uncovered(one.since, one.until, held) for one in stretches)
 
     def cents(self, location: int, stretch: Stretch) -> int:
         return sum(part.cents for part in self.parts(location, stretch))
@@ -131,8 +137,10 @@ def _money(
 ) -> Iterable[tuple[int, int | None, date, str, int]]:
     """(location, cabinet, day, figure, minor units). Where nothing asks for single days, the first day of some."""
     cuts = _cuts(books, wanted)
-    together = {pk for pk in wanted if pk not in by_cabinet and pk not in books.taxes.places and cuts}
-    plain = wanted.keys() - by_cabinet - together
+    plain = wanted.keys() - by_cabinet
+    untaxed = plain - books.taxes.places.keys() if cuts else set()
+    together = {pk for pk in untaxed if books.all_agreed(pk, wanted[pk])}
+    plain -= together
     for ids, machines, day in ((together, False, _since(cuts)), (plain, False, F("day")), (by_cabinet, True, F("day"))):
         if not ids:
             continue

@@ -86,7 +86,7 @@ class Draft:
 
     @property
     def says_something(self) -> bool:
-        return bool(self.cents or self.take or self.adjustments or self.without_terms or self.missing or self.replaces)
+        return bool(self.cents or self.take or self.adjustments or self.missing or self.replaces)
 
     @property
     def spoken(self) -> str:
@@ -310,34 +310,24 @@ LOOK_BACK = timedelta(days=370)
 
 
 def unagreed(now: datetime, only: Iterable[int] | None = None) -> list[Unagreed]:
-    """What came in during the last year without terms, at locations since they were last settled with."""
+    """What came in during the last year without terms, on days that stand on no paper."""
     locations = Location.objects.select_related("host")
     found = {row.pk: row for row in (locations if only is None else locations.filter(pk__in=list(only)))}
     books, (covered, _) = agreed(found), _covered(found)
-    wanted: dict[int, Stretch] = {}
+    wanted: dict[int, list[Stretch]] = {}
     for pk, location in found.items():
         until = _today(location, now)
-        settled = max((one.until for one in covered.get(pk, ())), default=until - LOOK_BACK)
-        since = max(settled + DAY, until - LOOK_BACK)
-        if since <= until and not _all_agreed(books.deals.get(pk, ()), since, until):
-            wanted[pk] = Stretch(since, until)
-    books = with_days(books, {pk: _each_day(one) for pk, one in wanted.items()}, found) if wanted else books
+        papers = [Stretch(one.since, one.until) for one in covered.get(pk, ())]
+        gaps = rules.uncovered(until - LOOK_BACK, until, papers)
+        if open_ones := [gap for gap in gaps if not books.all_agreed(pk, [gap])]:
+            wanted[pk] = open_ones
+    books = with_days(books, wanted, found)
     return [
         Unagreed(found[pk], one.stretch, one.cents)
-        for pk, stretch in wanted.items()
-        for one in books.without_terms(pk, stretch)
+        for pk, gaps in wanted.items()
+        for gap in gaps
+        for one in books.without_terms(pk, gap)
     ]
-
-
-def _each_day(stretch: Stretch) -> list[Stretch]:
-    """Each day of it by itself."""
-    return [Stretch(day, day) for day in (stretch.since + timedelta(n) for n in range(stretch.days))]
-
-
-def _all_agreed(deals: Sequence[Deal], since: date, until: date) -> bool:
-    """Whether some agreement of the location holds on each of the days."""
-    stretches = [Stretch(deal.starts_on, deal.ends_on or date.max - DAY) for deal in deals if deal.machine is None]
-    return not rules.uncovered(since, until, stretches)
 
 
 def waiting_adjustment(settlement: Settlement, now: datetime) -> Adjustment | None:

@@ -1,6 +1,6 @@
 """What hosts get is worked out from the facts, by the terms that held, for days that are over."""
 
-from datetime import date
+from datetime import date, timedelta
 from uuid import uuid4
 
 import pytest
@@ -157,6 +157,37 @@ def test_days_after_the_terms_ended_are_listed_and_not_settled(owner):
 
     assert (draft.spoken, draft.cents) == ("1 to 15 March 2026", 4_000)
     assert [one.cents for one in queries_drafts.unagreed(IN_APRIL, [world.location.pk])] == [3_000]
+
+
+def test_days_without_terms_alone_are_no_paper_and_stay_listed(owner):
+    world = arcade(owner)
+    visit(world, "within", 1)
+    end_agreement(location=world.location, last_day=date(2026, 3, 15), by=owner, at=IN_MARCH)
+    visit(world, "after", 20, 3_000)
+    agree(world, starts_on=date(2026, 5, 1))
+    issue(world)
+
+    assert drafts(world, IN_MAY) == []
+    visit(world, "may", 65)
+    in_june = IN_MAY + timedelta(days=31)
+    issue(world, in_june)
+    assert [(one.spoken, one.cents) for one in queries_drafts.unagreed(in_june)] == [("22 March 2026", 3_000)]
+
+
+def test_paper_on_what_came_late_names_the_day_without_terms(owner):
+    world = arcade(owner)
+    visit(world, "within", 1)
+    end_agreement(location=world.location, last_day=date(2026, 3, 15), by=owner, at=IN_MARCH)
+    issue(world)
+    visit(world, "late", 2, 2_500, received=IN_APRIL)
+    visit(world, "after", 20, 3_000)
+
+    paper = issue(world, IN_MAY)
+
+    assert (paper.cents, paper.remarks) == (
+        1_000,
+        ["$30.00 came in on 22 March 2026 from cabinets without terms. It is not part of this."],
+    )
 
 
 def test_terms_for_one_cabinet_alone_leave_the_others_unsettled_and_named(owner):

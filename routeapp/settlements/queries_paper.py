@@ -1,11 +1,13 @@
 """An issued settlement as its paper shows it, on a page, as a PDF and behind the host's link."""
 
 from dataclasses import dataclass
+from datetime import date
 from fractions import Fraction
 from typing import Any
 
 from locations.agreements.rules_periods import Stretch
 from routeapp.cash.models import CashMove
+from routeapp.kit import clock
 from routeapp.kit.money import as_text
 from routeapp.settlements import queries, rules
 from routeapp.settlements.models import Settlement, SettlementLine
@@ -42,6 +44,11 @@ class Shown:
     @property
     def title(self) -> str:
         return f"{self.settlement} for {self.spoken}"
+
+    @property
+    def issued_on(self) -> date:
+        """The day, where the location is."""
+        return clock.local_day(self.settlement.at, self.settlement.location.time_zone)
 
     @property
     def balance(self) -> int:
@@ -84,7 +91,7 @@ def paper(found: Shown, business: Business) -> SettlementPaper:
         return Row(what, how, as_text(cents, code))
 
     said: Any = [("Location", f"{one.location.name}\n{one.location.address}".strip()), ("Days", found.spoken)]
-    said += [("Issued", f"{one.at:%-d %B %Y}"), ("Agreed", one.terms)]
+    said += [("Issued", f"{found.issued_on:%-d %B %Y}"), ("Agreed", one.terms)]
     return SettlementPaper(
         sender=business.name,
         contact=business.contact,

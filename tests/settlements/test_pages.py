@@ -8,8 +8,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from routeapp.cash.models import CashMove
-from routeapp.models import Remittance, Settlement
+from routeapp.models import Business, Remittance, Settlement
 from routeapp.settlements import queries
+from routeapp.settlements.queries_paper import paper, shown
 from tests import factories
 from tests.settlements.world import IN_APRIL, agree, issue, sealed, visit
 
@@ -85,6 +86,14 @@ def test_money_behind_a_line_leads_to_its_visit_and_marks_what_came_late(owner_c
     assert page.count("came after it was issued") == 1
     assert f"/visits/{late.pk}/" in page
     assert sum(move.cents for move in CashMove.objects.filter(from_purse="players")) == 14_845
+
+
+def test_paper_and_pdf_are_dated_by_the_day_of_the_location(owner_client, world):
+    one = issue(world, datetime(2026, 5, 1, 3, tzinfo=UTC))  # ten in the evening in Chicago
+
+    facts = dict(paper(shown(one), Business.objects.get()).facts)
+    assert facts["Issued"] == "30 April 2026"
+    assert "<dt>Issued</dt><dd>30 April 2026</dd>" in owner_client.get(f"/settlements/{one.pk}/").text
 
 
 def test_pdf_is_the_same_each_time_and_says_void(owner_client, world):

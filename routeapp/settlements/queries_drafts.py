@@ -115,7 +115,7 @@ class Draft:
     def remarks(self) -> list[str]:
         """What the paper has to say besides its lines."""
         said = [
-            f"{as_text(one.cents)} came in {on_days(one.stretch)} from cabinets without terms. It is not part of this."
+            f"{as_text(one.cents)} came in {one.on_days} from cabinets without terms. It is not part of this."
             for one in self.without_terms
         ]
         return said + [
@@ -126,10 +126,6 @@ class Draft:
     @property
     def is_paid_in_cash(self) -> bool:
         return any(part.deal.paid == "cash" for part in self.parts)
-
-
-def on_days(stretch: Stretch) -> str:
-    return f"on {rules.spoken(stretch)}" if stretch.days == 1 else f"from {rules.spoken(stretch)}"
 
 
 def signed(move: CashMove) -> int:
@@ -294,16 +290,10 @@ def _replaced(stretch: Stretch, void: Sequence[Settlement]) -> Settlement | None
 
 
 @dataclass(frozen=True)
-class Unagreed:
-    """Money of a location from days on which nothing was agreed: nobody is settled with for it."""
+class Unagreed(WithoutTerms):
+    """The same of a location, for which nobody is settled with."""
 
     location: Location
-    stretch: Stretch
-    cents: int
-
-    @property
-    def spoken(self) -> str:
-        return rules.spoken(self.stretch)
 
 
 LOOK_BACK = timedelta(days=370)
@@ -323,7 +313,7 @@ def unagreed(now: datetime, only: Iterable[int] | None = None) -> list[Unagreed]
             wanted[pk] = open_ones
     books = with_days(books, wanted, found)
     return [
-        Unagreed(found[pk], one.stretch, one.cents)
+        Unagreed(one.stretch, one.cents, found[pk])
         for pk, gaps in wanted.items()
         for gap in gaps
         for one in books.without_terms(pk, gap)

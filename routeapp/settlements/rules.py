@@ -41,6 +41,11 @@ class WithoutTerms:
     stretch: Stretch
     cents: int
 
+    @property
+    def on_days(self) -> str:
+        """“on 3 March 2026”, “from 3 to 9 March 2026”."""
+        return f"{'on' if self.stretch.days == 1 else 'from'} {spoken(self.stretch)}"
+
 
 def work_out(deals: Sequence[Deal], stretch: Stretch, brought: Collection[Brought], tax: Tax) -> list[Part]:
     """Each agreement that held in a stretch with what it gives, in order of time, those of single cabinets after."""

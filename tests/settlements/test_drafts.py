@@ -144,7 +144,7 @@ def test_days_without_terms_are_listed_and_not_settled(owner):
     (gap,) = queries_drafts.unagreed(IN_APRIL, [world.location.pk])
 
     assert (draft.spoken, draft.cents) == ("10 to 31 March 2026", 4_000)
-    assert (gap.spoken, gap.cents) == ("3 March 2026", 7_000)
+    assert (gap.on_days, gap.cents) == ("on 3 March 2026", 7_000)
 
 
 def test_days_after_the_terms_ended_are_listed_and_not_settled(owner):
@@ -171,7 +171,7 @@ def test_days_without_terms_alone_are_no_paper_and_stay_listed(owner):
     visit(world, "may", 65)
     in_june = IN_MAY + timedelta(days=31)
     issue(world, in_june)
-    assert [(one.spoken, one.cents) for one in queries_drafts.unagreed(in_june)] == [("22 March 2026", 3_000)]
+    assert [(one.on_days, one.cents) for one in queries_drafts.unagreed(in_june)] == [("on 22 March 2026", 3_000)]
 
 
 def test_paper_on_what_came_late_names_the_day_without_terms(owner):

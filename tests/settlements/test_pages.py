@@ -1,12 +1,13 @@
 """Pages of settlements, for owner and bookkeeper: drafts, issuing, the paper, the money behind it, accounts."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from uuid import uuid4
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from locations.agreements.actions import end_agreement
 from routeapp.cash.models import CashMove
 from routeapp.models import Business, Remittance, Settlement
 from routeapp.settlements import queries
@@ -48,6 +49,17 @@ def test_draft_that_changed_meanwhile_is_shown_anew(owner_client, world):
 
     assert answer.status_code == 422
     assert "it is $49.38 now, not $0.01. Look again; nothing was issued." in answer.text
+
+
+def test_draft_names_the_days_on_which_a_cabinet_had_no_terms(owner_client, world):
+    machine = world.meters[1].machine
+    end_agreement(location=world.location, last_day=date(2026, 3, 2), by=world.person, at=IN_APRIL)
+    agree(world, machine=machine, starts_on=date(2026, 3, 3))
+    visit(world, "two", 2, 5_000, cabinet=1)
+
+    page = owner_client.get(draft_of(world)).text
+
+    assert "$123.45 came in on 3 March 2026 from cabinets without terms" in page
 
 
 def test_draft_names_the_bag_and_asks(owner_client, world):

@@ -89,12 +89,14 @@ def due(request: HttpRequest) -> HttpResponse:
     """Every settlement that can be issued now."""
     now = clock.now()
     found = queries_drafts.due(now)
+    last_run = SettlementRun.objects.first()
     context = {
         "many": len(found),
         "total": sum(draft.cents for draft in found),
         "unagreed": queries_drafts.unagreed(now),
         "form": _run_form(request, found),
-        "run": SettlementRun.objects.filter(ended_at=None).first(),
+        "run": last_run if last_run and last_run.ended_at is None else None,
+        "working": last_run and last_run.is_at_work(now),
         "none_yet": not Settlement.objects.exists(),
     }
     return DUE.answer(request, "routeapp/settlements/draft_list.html", found, **context)

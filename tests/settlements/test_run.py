@@ -5,6 +5,7 @@ from uuid import uuid4
 
 import pytest
 
+from routeapp.kit import clock
 from routeapp.kit.errors import Refused
 from routeapp.models import Settlement, SettlementRun
 from routeapp.settlements import actions_run
@@ -64,6 +65,18 @@ def test_run_at_work_keeps_another_from_starting_until_it_is_silent(three, owner
         run(owner, at=at + timedelta(seconds=30))
     run(owner, at=at + timedelta(minutes=2))
     assert Settlement.objects.count() == 4
+
+
+def test_run_that_ended_with_the_server_is_not_said_to_be_at_work(owner_client, world, owner):
+    def said(**told):
+        SettlementRun.objects.filter(pk=one.pk).update(**told)
+        return [words in owner_client.get("/settlements/due/").text for words in ("being issued.", "The server ended")]
+
+    now = clock.now()
+    one = SettlementRun.objects.create(uuid=uuid4(), by=owner, at=now, until=now.date(), told_at=now)
+    assert said() == [True, False]
+    assert said(told_at=now - timedelta(minutes=2)) == [False, True]
+    assert said(ended_at=now) == [False, False]
 
 
 def test_run_is_started_and_followed_on_its_page(owner_client, three):

@@ -58,6 +58,10 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['name'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('latitude', None), ('longitude', None)), models.Q(('latitude__isnull', False), ('longitude__isnull', False)), _connector='OR'), name='location_has_both_coordinates_or_none'),
+                    models.CheckConstraint(condition=models.Q(('latitude', None), models.Q(('latitude__gte', -90), ('latitude__lte', 90), ('longitude__gte', -180), ('longitude__lte', 180)), _connector='OR'), name='location_coordinates_on_earth'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -79,6 +83,10 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['location', '-starts_on'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='locations_agreement_withdrawn_has_who_and_when'),
+                    models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('location', 'starts_on'), name='agreement_one_start_per_day'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -92,6 +100,11 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['weekday', 'opens'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('weekday__lte', 6)), name='opening_hours_weekday'),
+                    models.CheckConstraint(condition=models.Q(('closes__gt', models.F('opens'))), name='opening_hours_close_after_open'),
+                    models.UniqueConstraint(fields=('location', 'weekday', 'opens'), name='opening_hours_once'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -111,6 +124,11 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-started_at'],
+                'constraints': [
+                    models.UniqueConstraint(condition=models.Q(('ended_at', None)), fields=('machine',), name='placement_one_open_per_machine'),
+                    models.CheckConstraint(condition=models.Q(('ended_at', None), ('ended_at__gt', models.F('started_at')), _connector='OR'), name='placement_ends_after_it_starts'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('ended_at', None), ('ended_by', None)), models.Q(('ended_at__isnull', False), ('ended_by__isnull', False)), _connector='OR'), name='placement_end_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -121,53 +139,11 @@ class Migration(migrations.Migration):
                 ('rate_bp', models.PositiveIntegerField()),
                 ('agreement', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='terms', to='locations.agreement')),
             ],
-        ),
-        migrations.AddConstraint(
-            model_name='location',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('latitude', None), ('longitude', None)), models.Q(('latitude__isnull', False), ('longitude__isnull', False)), _connector='OR'), name='location_has_both_coordinates_or_none'),
-        ),
-        migrations.AddConstraint(
-            model_name='location',
-            constraint=models.CheckConstraint(condition=models.Q(('latitude', None), models.Q(('latitude__gte', -90), ('latitude__lte', 90), ('longitude__gte', -180), ('longitude__lte', 180)), _connector='OR'), name='location_coordinates_on_earth'),
-        ),
-        migrations.AddConstraint(
-            model_name='agreement',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='locations_agreement_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='agreement',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('location', 'starts_on'), name='agreement_one_start_per_day'),
-        ),
-        migrations.AddConstraint(
-            model_name='openinghours',
-            constraint=models.CheckConstraint(condition=models.Q(('weekday__lte', 6)), name='opening_hours_weekday'),
-        ),
-        migrations.AddConstraint(
-            model_name='openinghours',
-            constraint=models.CheckConstraint(condition=models.Q(('closes__gt', models.F('opens'))), name='opening_hours_close_after_open'),
-        ),
-        migrations.AddConstraint(
-            model_name='openinghours',
-            constraint=models.UniqueConstraint(fields=('location', 'weekday', 'opens'), name='opening_hours_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='placement',
-            constraint=models.UniqueConstraint(condition=models.Q(('ended_at', None)), fields=('machine',), name='placement_one_open_per_machine'),
-        ),
-        migrations.AddConstraint(
-            model_name='placement',
-            constraint=models.CheckConstraint(condition=models.Q(('ended_at', None), ('ended_at__gt', models.F('started_at')), _connector='OR'), name='placement_ends_after_it_starts'),
-        ),
-        migrations.AddConstraint(
-            model_name='placement',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ended_at', None), ('ended_by', None)), models.Q(('ended_at__isnull', False), ('ended_by__isnull', False)), _connector='OR'), name='placement_end_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='term',
-            constraint=models.CheckConstraint(condition=models.Q(('rate_bp__lte', 10000)), name='term_share_at_most_all'),
-        ),
-        migrations.AddConstraint(
-            model_name='term',
-            constraint=models.UniqueConstraint(fields=('agreement', 'kind'), name='term_once_per_kind'),
+            options={
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('rate_bp__lte', 10000)), name='term_share_at_most_all'),
+                    models.UniqueConstraint(fields=('agreement', 'kind'), name='term_once_per_kind'),
+                ],
+            },
         ),
     ]

@@ -24,10 +24,16 @@ class Migration(migrations.Migration):
                 ('withdrawn_at', models.DateTimeField(editable=False, null=True)),
                 ('treatment', models.CharField(choices=[('amusement', 'amusement'), ('goods', 'sale of goods')], default='amusement', max_length=9, verbose_name='what a play counts as')),
                 ('starts_on', models.DateField(verbose_name='from')),
+                ('by', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='taxed', to='machines.machine')),
+                ('withdrawn_by', models.ForeignKey(db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
             options={
                 'ordering': ['machine', 'starts_on', 'pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='locations_cabinettax_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -49,10 +55,17 @@ class Migration(migrations.Migration):
                 ('source', models.UUIDField(db_index=True, editable=False, null=True)),
                 ('withdrawn_at', models.DateTimeField(editable=False, null=True)),
                 ('starts_on', models.DateField(verbose_name='from')),
+                ('by', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('jurisdiction', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='locations', to='locations.jurisdiction')),
+                ('location', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='taxed', to='locations.location')),
+                ('withdrawn_by', models.ForeignKey(db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
             options={
                 'ordering': ['location', 'starts_on', 'pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='locations_locationtax_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -68,10 +81,19 @@ class Migration(migrations.Migration):
                 ('how', models.CharField(choices=[('rate', 'by a rate inside the price, in percent'), ('divisor', 'by a published divisor')], default='rate', max_length=7, verbose_name='how the tax is worked out')),
                 ('millionths', models.PositiveIntegerField(verbose_name='rate or divisor in millionths')),
                 ('source', models.CharField(max_length=300, verbose_name='where this is written')),
+                ('by', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('jurisdiction', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='rules', to='locations.jurisdiction')),
+                ('withdrawn_by', models.ForeignKey(db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
             options={
                 'ordering': ['jurisdiction', 'treatment', '-valid_from'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='locations_taxrule_withdrawn_has_who_and_when'),
+                    models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('jurisdiction', 'treatment', 'valid_from'), name='tax_rule_one_start_per_day'),
+                    models.CheckConstraint(condition=models.Q(('valid_to', None), ('valid_to__gte', models.F('valid_from')), _connector='OR'), name='tax_rule_ends_after_it_starts'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('how', 'rate'), ('millionths__lt', 1000000)), models.Q(('how', 'divisor'), ('millionths__gte', 1000000), ('millionths__lt', 2000000)), _connector='OR'), name='tax_rule_takes_less_than_half'),
+                ],
             },
         ),
         migrations.RemoveConstraint(
@@ -171,79 +193,5 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='term',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind__in', ['rent', 'minimum', 'cap']), ('per__in', ['week', 'month'])), models.Q(('above_cents__gt', 0), ('kind', 'share'), ('per__in', ['week', 'month'])), models.Q(('above_cents', 0), ('kind', 'share'), ('per', '')), models.Q(('kind', 'visit'), ('per', '')), _connector='OR'), name='term_of_weeks_or_months_says_which'),
-        ),
-        migrations.AddField(
-            model_name='cabinettax',
-            name='by',
-            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
-            model_name='cabinettax',
-            name='machine',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='taxed', to='machines.machine'),
-        ),
-        migrations.AddField(
-            model_name='cabinettax',
-            name='withdrawn_by',
-            field=models.ForeignKey(db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
-            model_name='locationtax',
-            name='by',
-            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
-            model_name='locationtax',
-            name='jurisdiction',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='locations', to='locations.jurisdiction'),
-        ),
-        migrations.AddField(
-            model_name='locationtax',
-            name='location',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='taxed', to='locations.location'),
-        ),
-        migrations.AddField(
-            model_name='locationtax',
-            name='withdrawn_by',
-            field=models.ForeignKey(db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
-            model_name='taxrule',
-            name='by',
-            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
-            model_name='taxrule',
-            name='jurisdiction',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='rules', to='locations.jurisdiction'),
-        ),
-        migrations.AddField(
-            model_name='taxrule',
-            name='withdrawn_by',
-            field=models.ForeignKey(db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddConstraint(
-            model_name='cabinettax',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='locations_cabinettax_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='locationtax',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='locations_locationtax_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='taxrule',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='locations_taxrule_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='taxrule',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('jurisdiction', 'treatment', 'valid_from'), name='tax_rule_one_start_per_day'),
-        ),
-        migrations.AddConstraint(
-            model_name='taxrule',
-            constraint=models.CheckConstraint(condition=models.Q(('valid_to', None), ('valid_to__gte', models.F('valid_from')), _connector='OR'), name='tax_rule_ends_after_it_starts'),
-        ),
-        migrations.AddConstraint(
-            model_name='taxrule',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('how', 'rate'), ('millionths__lt', 1000000)), models.Q(('how', 'divisor'), ('millionths__gte', 1000000), ('millionths__lt', 2000000)), _connector='OR'), name='tax_rule_takes_less_than_half'),
         ),
     ]

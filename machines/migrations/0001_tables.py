@@ -50,6 +50,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['code'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('price_cents__gt', 0)), name='machine_price_above_zero'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -68,6 +71,10 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_label_withdrawn_has_who_and_when'),
+                    models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('machine',), name='label_one_in_use_per_machine'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -92,6 +99,9 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_fault_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -109,6 +119,11 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['machine', 'counts', 'installed_at'],
+                'constraints': [
+                    models.UniqueConstraint(condition=models.Q(('removed_at', None)), fields=('machine', 'counts'), name='meter_one_in_use_of_each_sort'),
+                    models.CheckConstraint(condition=models.Q(('digits__gte', 3), ('digits__lte', 9)), name='meter_digits_3_to_9'),
+                    models.CheckConstraint(condition=models.Q(('removed_at', None), ('removed_at__gte', models.F('installed_at')), _connector='OR'), name='meter_removed_after_installed'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -132,6 +147,12 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['at', 'pk'],
                 'abstract': False,
+                'indexes': [
+                    models.Index(fields=['meter', 'at'], name='machines_re_meter_i_135ff1_idx'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_reading_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -165,6 +186,11 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_settingschange_withdrawn_has_who_and_when'),
+                    models.CheckConstraint(condition=models.Q(('credits_per_coin', None), ('grip_strength', None), ('payout_target', None), ('play_seconds', None), _negated=True), name='settings_change_says_something'),
+                    models.CheckConstraint(condition=models.Q(('grip_strength', None), ('grip_strength__lte', 100), _connector='OR'), name='settings_grip_at_most_100'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -184,6 +210,9 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_statuschange_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -204,57 +233,5 @@ class Migration(migrations.Migration):
                 'abstract': False,
                 'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_faultfix_withdrawn_has_who_and_when')],
             },
-        ),
-        migrations.AddConstraint(
-            model_name='machine',
-            constraint=models.CheckConstraint(condition=models.Q(('price_cents__gt', 0)), name='machine_price_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='label',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_label_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='label',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('machine',), name='label_one_in_use_per_machine'),
-        ),
-        migrations.AddConstraint(
-            model_name='fault',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_fault_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='meter',
-            constraint=models.UniqueConstraint(condition=models.Q(('removed_at', None)), fields=('machine', 'counts'), name='meter_one_in_use_of_each_sort'),
-        ),
-        migrations.AddConstraint(
-            model_name='meter',
-            constraint=models.CheckConstraint(condition=models.Q(('digits__gte', 3), ('digits__lte', 9)), name='meter_digits_3_to_9'),
-        ),
-        migrations.AddConstraint(
-            model_name='meter',
-            constraint=models.CheckConstraint(condition=models.Q(('removed_at', None), ('removed_at__gte', models.F('installed_at')), _connector='OR'), name='meter_removed_after_installed'),
-        ),
-        migrations.AddIndex(
-            model_name='reading',
-            index=models.Index(fields=['meter', 'at'], name='machines_re_meter_i_135ff1_idx'),
-        ),
-        migrations.AddConstraint(
-            model_name='reading',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_reading_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='settingschange',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_settingschange_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='settingschange',
-            constraint=models.CheckConstraint(condition=models.Q(('credits_per_coin', None), ('grip_strength', None), ('payout_target', None), ('play_seconds', None), _negated=True), name='settings_change_says_something'),
-        ),
-        migrations.AddConstraint(
-            model_name='settingschange',
-            constraint=models.CheckConstraint(condition=models.Q(('grip_strength', None), ('grip_strength__lte', 100), _connector='OR'), name='settings_grip_at_most_100'),
-        ),
-        migrations.AddConstraint(
-            model_name='statuschange',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_statuschange_withdrawn_has_who_and_when'),
         ),
     ]

@@ -45,9 +45,13 @@ class Migration(migrations.Migration):
                 ('notes', models.TextField(blank=True)),
                 ('at', models.DateTimeField()),
                 ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('supplier', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='orders', to='machines.supplier')),
             ],
             options={
                 'ordering': ['-at', '-pk'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('rate__gt', 0)), name='order_rate_above_zero'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -62,6 +66,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['pk'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('pieces__gt', 0)), name='order_line_above_zero'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -94,6 +101,9 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['at', 'pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_paper_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -115,6 +125,10 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['at', 'pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_payment_withdrawn_has_who_and_when'),
+                    models.CheckConstraint(condition=models.Q(('cents__gt', 0)), name='payment_above_zero'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -151,6 +165,11 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-received_on', '-pk'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('rate__gt', 0)), name='quote_rate_above_zero'),
+                    models.CheckConstraint(condition=models.Q(('deposit_bp__lte', 10000)), name='quote_deposit_at_most_all'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('term__in', ['FAS', 'FOB', 'CFR', 'CIF']), _negated=True), ('mode', 'sea'), _connector='OR'), name='quote_sea_terms_by_sea'),
+                ],
             },
         ),
         migrations.AddField(
@@ -171,6 +190,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['pk'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('amount_cents', None), ('basis', 'share'), ('share_bp__isnull', False)), models.Q(models.Q(('basis', 'share'), _negated=True), ('amount_cents__isnull', False), ('share_bp', None)), _connector='OR'), name='quote_cost_amount_or_share'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -183,6 +205,10 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['from_pieces'],
+                'constraints': [
+                    models.UniqueConstraint(fields=('quote', 'from_pieces'), name='quote_price_once_per_quantity'),
+                    models.CheckConstraint(condition=models.Q(('from_pieces__gt', 0), ('unit_cents__gt', 0)), name='quote_price_above_zero'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -202,12 +228,12 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['at', 'pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_receipt_withdrawn_has_who_and_when'),
+                    models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('order',), name='receipt_one_live_per_order'),
+                    models.CheckConstraint(condition=models.Q(('damaged__lte', models.F('came'))), name='receipt_damaged_of_those_that_came'),
+                ],
             },
-        ),
-        migrations.AddField(
-            model_name='order',
-            name='supplier',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='orders', to='machines.supplier'),
         ),
         migrations.CreateModel(
             name='Milestone',
@@ -252,61 +278,5 @@ class Migration(migrations.Migration):
                 'abstract': False,
                 'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_ordercost_withdrawn_has_who_and_when')],
             },
-        ),
-        migrations.AddConstraint(
-            model_name='orderline',
-            constraint=models.CheckConstraint(condition=models.Q(('pieces__gt', 0)), name='order_line_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='paper',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_paper_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='payment',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_payment_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='payment',
-            constraint=models.CheckConstraint(condition=models.Q(('cents__gt', 0)), name='payment_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='quotecost',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('amount_cents', None), ('basis', 'share'), ('share_bp__isnull', False)), models.Q(models.Q(('basis', 'share'), _negated=True), ('amount_cents__isnull', False), ('share_bp', None)), _connector='OR'), name='quote_cost_amount_or_share'),
-        ),
-        migrations.AddConstraint(
-            model_name='quoteprice',
-            constraint=models.UniqueConstraint(fields=('quote', 'from_pieces'), name='quote_price_once_per_quantity'),
-        ),
-        migrations.AddConstraint(
-            model_name='quoteprice',
-            constraint=models.CheckConstraint(condition=models.Q(('from_pieces__gt', 0), ('unit_cents__gt', 0)), name='quote_price_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='receipt',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='machines_receipt_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='receipt',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('order',), name='receipt_one_live_per_order'),
-        ),
-        migrations.AddConstraint(
-            model_name='receipt',
-            constraint=models.CheckConstraint(condition=models.Q(('damaged__lte', models.F('came'))), name='receipt_damaged_of_those_that_came'),
-        ),
-        migrations.AddConstraint(
-            model_name='quote',
-            constraint=models.CheckConstraint(condition=models.Q(('rate__gt', 0)), name='quote_rate_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='quote',
-            constraint=models.CheckConstraint(condition=models.Q(('deposit_bp__lte', 10000)), name='quote_deposit_at_most_all'),
-        ),
-        migrations.AddConstraint(
-            model_name='quote',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('term__in', ['FAS', 'FOB', 'CFR', 'CIF']), _negated=True), ('mode', 'sea'), _connector='OR'), name='quote_sea_terms_by_sea'),
-        ),
-        migrations.AddConstraint(
-            model_name='order',
-            constraint=models.CheckConstraint(condition=models.Q(('rate__gt', 0)), name='order_rate_above_zero'),
         ),
     ]

@@ -115,6 +115,29 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ["-at", "-pk"],
                 "abstract": False,
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
+                            models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="machines_arrival_withdrawn_has_who_and_when",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("came__isnull", False),
+                                ("follows", None),
+                                ("listed__isnull", False),
+                                models.Q(("outside", ""), _negated=True),
+                            ),
+                            models.Q(("came", None), ("follows__isnull", False), ("listed", None), ("outside", "")),
+                            _connector="OR",
+                        ),
+                        name="arrival_is_at_the_door_or_follows",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -199,6 +222,19 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ["-at", "-pk"],
                 "abstract": False,
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
+                            models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="machines_benchtest_withdrawn_has_who_and_when",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("wins__lte", models.F("plays"))), name="bench_test_wins_of_its_plays"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -217,6 +253,12 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["cents"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("taken__lte", models.F("tried"))), name="bench_coin_taken_of_those_tried"
+                    ),
+                    models.UniqueConstraint(fields=("test", "cents"), name="bench_coin_once_per_worth"),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -308,6 +350,22 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ["-at", "-pk"],
                 "abstract": False,
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
+                            models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="machines_claim_withdrawn_has_who_and_when",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("regime", "promise"), _negated=True), ("promise_days__isnull", False), _connector="OR"
+                        ),
+                        name="claim_promise_has_its_days",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -401,6 +459,32 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ["at", "pk"],
                 "abstract": False,
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
+                            models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="machines_claimstep_withdrawn_has_who_and_when",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("item__isnull", False), ("step__in", ["sent", "came", "fitted"])),
+                            models.Q(models.Q(("step__in", ["sent", "came", "fitted"]), _negated=True), ("item", None)),
+                            _connector="OR",
+                        ),
+                        name="claim_step_of_a_replacement_names_it",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("cents__gt", 0), ("step", "paid")),
+                            models.Q(models.Q(("step", "paid"), _negated=True), ("cents", None)),
+                            _connector="OR",
+                        ),
+                        name="claim_step_payment_has_its_amount",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -465,6 +549,17 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ["pk"],
                 "abstract": False,
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
+                            models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="machines_finding_withdrawn_has_who_and_when",
+                    ),
+                    models.CheckConstraint(condition=models.Q(("pieces__gt", 0)), name="finding_above_zero"),
+                ],
             },
         ),
         migrations.AddField(
@@ -537,6 +632,24 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ["-at", "-pk"],
                 "abstract": False,
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
+                            models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="machines_keymove_withdrawn_has_who_and_when",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("held", "person"), ("person__isnull", False)),
+                            models.Q(models.Q(("held", "person"), _negated=True), ("person", None)),
+                            _connector="OR",
+                        ),
+                        name="key_move_names_the_person_who_has_it",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -579,6 +692,19 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ["-at", "-pk"],
                 "abstract": False,
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
+                            models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="machines_letgo_withdrawn_has_who_and_when",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("reason", ""), _negated=True), name="let_go_has_a_reason"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -651,6 +777,16 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ["name", "pk"],
                 "abstract": False,
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
+                            models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="machines_modelpaper_withdrawn_has_who_and_when",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -768,207 +904,28 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ["-at", "-pk"],
                 "abstract": False,
-            },
-        ),
-        migrations.AddConstraint(
-            model_name="arrival",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
-                    models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="machines_arrival_withdrawn_has_who_and_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="arrival",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("came__isnull", False),
-                        ("follows", None),
-                        ("listed__isnull", False),
-                        models.Q(("outside", ""), _negated=True),
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
+                            models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="machines_partmove_withdrawn_has_who_and_when",
                     ),
-                    models.Q(("came", None), ("follows__isnull", False), ("listed", None), ("outside", "")),
-                    _connector="OR",
-                ),
-                name="arrival_is_at_the_door_or_follows",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="benchtest",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
-                    models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="machines_benchtest_withdrawn_has_who_and_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="benchtest",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("wins__lte", models.F("plays"))), name="bench_test_wins_of_its_plays"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="benchcoin",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("taken__lte", models.F("tried"))), name="bench_coin_taken_of_those_tried"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="benchcoin",
-            constraint=models.UniqueConstraint(fields=("test", "cents"), name="bench_coin_once_per_worth"),
-        ),
-        migrations.AddConstraint(
-            model_name="claim",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
-                    models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="machines_claim_withdrawn_has_who_and_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="claim",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("regime", "promise"), _negated=True), ("promise_days__isnull", False), _connector="OR"
-                ),
-                name="claim_promise_has_its_days",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="claimstep",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
-                    models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="machines_claimstep_withdrawn_has_who_and_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="claimstep",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("item__isnull", False), ("step__in", ["sent", "came", "fitted"])),
-                    models.Q(models.Q(("step__in", ["sent", "came", "fitted"]), _negated=True), ("item", None)),
-                    _connector="OR",
-                ),
-                name="claim_step_of_a_replacement_names_it",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="claimstep",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("cents__gt", 0), ("step", "paid")),
-                    models.Q(models.Q(("step", "paid"), _negated=True), ("cents", None)),
-                    _connector="OR",
-                ),
-                name="claim_step_payment_has_its_amount",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="finding",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
-                    models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="machines_finding_withdrawn_has_who_and_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="finding",
-            constraint=models.CheckConstraint(condition=models.Q(("pieces__gt", 0)), name="finding_above_zero"),
+                    models.CheckConstraint(condition=models.Q(("pieces__gt", 0)), name="part_move_above_zero"),
+                    models.CheckConstraint(
+                        condition=models.Q(("from_place", models.F("to_place")), _negated=True), name="part_move_places_differ"
+                    ),
+                ],
+            },
         ),
         migrations.AddConstraint(
             model_name="claimitem",
             constraint=models.UniqueConstraint(fields=("claim", "finding"), name="claim_item_once_per_finding"),
         ),
         migrations.AddConstraint(
-            model_name="keymove",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
-                    models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="machines_keymove_withdrawn_has_who_and_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="keymove",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("held", "person"), ("person__isnull", False)),
-                    models.Q(models.Q(("held", "person"), _negated=True), ("person", None)),
-                    _connector="OR",
-                ),
-                name="key_move_names_the_person_who_has_it",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="letgo",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
-                    models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="machines_letgo_withdrawn_has_who_and_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="letgo",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("reason", ""), _negated=True), name="let_go_has_a_reason"
-            ),
-        ),
-        migrations.AddConstraint(
             model_name="key",
             constraint=models.UniqueConstraint(fields=("lock", "tag"), name="key_tag_once_per_lock"),
-        ),
-        migrations.AddConstraint(
-            model_name="modelpaper",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
-                    models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="machines_modelpaper_withdrawn_has_who_and_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="partmove",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("withdrawn_at", None), ("withdrawn_by", None)),
-                    models.Q(("withdrawn_at__isnull", False), ("withdrawn_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="machines_partmove_withdrawn_has_who_and_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="partmove",
-            constraint=models.CheckConstraint(condition=models.Q(("pieces__gt", 0)), name="part_move_above_zero"),
-        ),
-        migrations.AddConstraint(
-            model_name="partmove",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("from_place", models.F("to_place")), _negated=True), name="part_move_places_differ"
-            ),
         ),
     ]

@@ -25,6 +25,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['name', 'pk'],
+                'constraints': [
+                    models.UniqueConstraint(condition=models.Q(('retired_at', None)), fields=('name',), name='mix_name_once_in_use'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -62,6 +65,9 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_bag_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -84,6 +90,9 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_bagcount_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -103,6 +112,10 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_bagmove_withdrawn_has_who_and_when'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('holder', 'person'), ('person__isnull', False)), models.Q(models.Q(('holder', 'person'), _negated=True), ('person', None)), _connector='OR'), name='bag_with_person_names_the_person'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -142,6 +155,19 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['at', 'pk'],
                 'abstract': False,
+                'indexes': [
+                    models.Index(fields=['location', 'day', 'from_purse', 'to_purse', 'cents'], name='cash_by_location_and_day'),
+                    models.Index(fields=['machine', 'day', 'from_purse', 'to_purse', 'cents'], name='cash_by_machine_and_day'),
+                    models.Index(fields=['day', 'from_purse', 'to_purse'], name='cash_by_day'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_cashmove_withdrawn_has_who_and_when'),
+                    models.CheckConstraint(condition=models.Q(('cents__gt', 0)), name='cash_move_above_zero'),
+                    models.CheckConstraint(condition=models.Q(('from_purse', models.F('to_purse')), _negated=True), name='cash_move_between_two_purses'),
+                    models.CheckConstraint(condition=models.Q(('machine__isnull', False), models.Q(models.Q(('from_purse', 'box'), _negated=True), models.Q(('to_purse', 'box'), _negated=True)), _connector='OR'), name='cash_move_box_names_its_machine'),
+                    models.CheckConstraint(condition=models.Q(('bag__isnull', False), models.Q(models.Q(('from_purse', 'bag'), _negated=True), models.Q(('to_purse', 'bag'), _negated=True)), _connector='OR'), name='cash_move_bag_is_named'),
+                    models.CheckConstraint(condition=models.Q(('location__isnull', False), models.Q(models.Q(('from_purse', 'host'), _negated=True), models.Q(('to_purse', 'host'), _negated=True)), _connector='OR'), name='cash_move_host_names_the_location'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -161,6 +187,9 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_delivery_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -174,6 +203,10 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['kind', 'name'],
+                'constraints': [
+                    models.UniqueConstraint(condition=models.Q(('kind__in', ['supplier', 'players', 'shrinkage'])), fields=('kind',), name='place_beyond_us_once'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('kind', 'cabinet'), ('machine__isnull', False)), models.Q(models.Q(('kind', 'cabinet'), _negated=True), ('machine', None)), _connector='OR'), name='place_cabinet_has_its_machine'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -186,6 +219,10 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['prize__name'],
+                'constraints': [
+                    models.UniqueConstraint(fields=('mix', 'prize'), name='mix_line_once_per_prize'),
+                    models.CheckConstraint(condition=models.Q(('quantity__gt', 0)), name='mix_line_above_zero'),
+                ],
             },
         ),
         migrations.AddField(
@@ -203,6 +240,11 @@ class Migration(migrations.Migration):
                 ('place', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='holdings', to='routeapp.place')),
                 ('prize', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='holdings', to='routeapp.prize')),
             ],
+            options={
+                'constraints': [
+                    models.UniqueConstraint(fields=('place', 'prize'), name='holding_once_per_place_and_prize'),
+                ],
+            },
         ),
         migrations.CreateModel(
             name='PrizeCost',
@@ -215,6 +257,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['prize', 'since'],
+                'constraints': [
+                    models.UniqueConstraint(fields=('prize', 'since'), name='prize_cost_one_per_moment'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -236,6 +281,9 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['at', 'source'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_sealed_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -255,6 +303,13 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['at', 'uuid'],
+                'indexes': [
+                    models.Index(fields=['machine', 'at'], name='routeapp_se_machine_dba478_idx'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('cash', 'counted'), ('cents__isnull', False)), models.Q(models.Q(('cash', 'counted'), _negated=True), ('cents', None)), _connector='OR'), name='entry_amount_only_when_counted'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('cash', 'sealed'), _negated=True), ('bag__isnull', False), _connector='OR'), name='entry_sealed_cash_has_a_bag'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -284,6 +339,12 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['at', 'pk'],
                 'abstract': False,
+                'indexes': [
+                    models.Index(fields=['place', 'prize', 'at'], name='routeapp_st_place_i_56146f_idx'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_stockcount_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -308,6 +369,15 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['at', 'pk'],
                 'abstract': False,
+                'indexes': [
+                    models.Index(fields=['from_place', 'prize', 'at'], name='routeapp_st_from_pl_ee09d0_idx'),
+                    models.Index(fields=['to_place', 'prize', 'at'], name='routeapp_st_to_plac_cd9f42_idx'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_stockmove_withdrawn_has_who_and_when'),
+                    models.CheckConstraint(condition=models.Q(('quantity__gt', 0)), name='stock_move_above_zero'),
+                    models.CheckConstraint(condition=models.Q(('from_place', models.F('to_place')), _negated=True), name='stock_move_between_two_places'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -333,6 +403,17 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', 'uuid'],
                 'abstract': False,
+                'indexes': [
+                    models.Index(fields=['location', '-at'], name='routeapp_vi_locatio_c225b8_idx'),
+                    models.Index(fields=['-at'], name='routeapp_vi_at_9fe1cc_idx'),
+                    models.Index(fields=['-received_at'], name='routeapp_vi_receive_b7e545_idx'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_visit_withdrawn_has_who_and_when'),
+                    models.CheckConstraint(condition=models.Q(('departed_at__gte', models.F('at'))), name='visit_departs_after_arrival'),
+                    models.CheckConstraint(condition=models.Q(('replaces', None), models.Q(('reason', ''), _negated=True), _connector='OR'), name='visit_correction_says_why'),
+                    models.CheckConstraint(condition=models.Q(('void', False), ('replaces__isnull', False), _connector='OR'), name='visit_void_names_another'),
+                ],
             },
         ),
         migrations.AddField(
@@ -348,169 +429,14 @@ class Migration(migrations.Migration):
                 ('received_by', models.CharField(max_length=120)),
                 ('visit', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='host_payment', to='routeapp.visit')),
             ],
-        ),
-        migrations.AddConstraint(
-            model_name='bag',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_bag_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='bagcount',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_bagcount_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='bagmove',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_bagmove_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='bagmove',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('holder', 'person'), ('person__isnull', False)), models.Q(models.Q(('holder', 'person'), _negated=True), ('person', None)), _connector='OR'), name='bag_with_person_names_the_person'),
-        ),
-        migrations.AddIndex(
-            model_name='cashmove',
-            index=models.Index(fields=['location', 'day', 'from_purse', 'to_purse', 'cents'], name='cash_by_location_and_day'),
-        ),
-        migrations.AddIndex(
-            model_name='cashmove',
-            index=models.Index(fields=['machine', 'day', 'from_purse', 'to_purse', 'cents'], name='cash_by_machine_and_day'),
-        ),
-        migrations.AddIndex(
-            model_name='cashmove',
-            index=models.Index(fields=['day', 'from_purse', 'to_purse'], name='cash_by_day'),
-        ),
-        migrations.AddConstraint(
-            model_name='cashmove',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_cashmove_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='cashmove',
-            constraint=models.CheckConstraint(condition=models.Q(('cents__gt', 0)), name='cash_move_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='cashmove',
-            constraint=models.CheckConstraint(condition=models.Q(('from_purse', models.F('to_purse')), _negated=True), name='cash_move_between_two_purses'),
-        ),
-        migrations.AddConstraint(
-            model_name='cashmove',
-            constraint=models.CheckConstraint(condition=models.Q(('machine__isnull', False), models.Q(models.Q(('from_purse', 'box'), _negated=True), models.Q(('to_purse', 'box'), _negated=True)), _connector='OR'), name='cash_move_box_names_its_machine'),
-        ),
-        migrations.AddConstraint(
-            model_name='cashmove',
-            constraint=models.CheckConstraint(condition=models.Q(('bag__isnull', False), models.Q(models.Q(('from_purse', 'bag'), _negated=True), models.Q(('to_purse', 'bag'), _negated=True)), _connector='OR'), name='cash_move_bag_is_named'),
-        ),
-        migrations.AddConstraint(
-            model_name='cashmove',
-            constraint=models.CheckConstraint(condition=models.Q(('location__isnull', False), models.Q(models.Q(('from_purse', 'host'), _negated=True), models.Q(('to_purse', 'host'), _negated=True)), _connector='OR'), name='cash_move_host_names_the_location'),
-        ),
-        migrations.AddConstraint(
-            model_name='delivery',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_delivery_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='place',
-            constraint=models.UniqueConstraint(condition=models.Q(('kind__in', ['supplier', 'players', 'shrinkage'])), fields=('kind',), name='place_beyond_us_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='place',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'cabinet'), ('machine__isnull', False)), models.Q(models.Q(('kind', 'cabinet'), _negated=True), ('machine', None)), _connector='OR'), name='place_cabinet_has_its_machine'),
-        ),
-        migrations.AddConstraint(
-            model_name='mixline',
-            constraint=models.UniqueConstraint(fields=('mix', 'prize'), name='mix_line_once_per_prize'),
-        ),
-        migrations.AddConstraint(
-            model_name='mixline',
-            constraint=models.CheckConstraint(condition=models.Q(('quantity__gt', 0)), name='mix_line_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='mix',
-            constraint=models.UniqueConstraint(condition=models.Q(('retired_at', None)), fields=('name',), name='mix_name_once_in_use'),
-        ),
-        migrations.AddConstraint(
-            model_name='holding',
-            constraint=models.UniqueConstraint(fields=('place', 'prize'), name='holding_once_per_place_and_prize'),
-        ),
-        migrations.AddConstraint(
-            model_name='prizecost',
-            constraint=models.UniqueConstraint(fields=('prize', 'since'), name='prize_cost_one_per_moment'),
-        ),
-        migrations.AddConstraint(
-            model_name='sealed',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_sealed_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddIndex(
-            model_name='stockcount',
-            index=models.Index(fields=['place', 'prize', 'at'], name='routeapp_st_place_i_56146f_idx'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockcount',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_stockcount_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddIndex(
-            model_name='stockmove',
-            index=models.Index(fields=['from_place', 'prize', 'at'], name='routeapp_st_from_pl_ee09d0_idx'),
-        ),
-        migrations.AddIndex(
-            model_name='stockmove',
-            index=models.Index(fields=['to_place', 'prize', 'at'], name='routeapp_st_to_plac_cd9f42_idx'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockmove',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_stockmove_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockmove',
-            constraint=models.CheckConstraint(condition=models.Q(('quantity__gt', 0)), name='stock_move_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockmove',
-            constraint=models.CheckConstraint(condition=models.Q(('from_place', models.F('to_place')), _negated=True), name='stock_move_between_two_places'),
-        ),
-        migrations.AddIndex(
-            model_name='visit',
-            index=models.Index(fields=['location', '-at'], name='routeapp_vi_locatio_c225b8_idx'),
-        ),
-        migrations.AddIndex(
-            model_name='visit',
-            index=models.Index(fields=['-at'], name='routeapp_vi_at_9fe1cc_idx'),
-        ),
-        migrations.AddIndex(
-            model_name='visit',
-            index=models.Index(fields=['-received_at'], name='routeapp_vi_receive_b7e545_idx'),
-        ),
-        migrations.AddConstraint(
-            model_name='visit',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_visit_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='visit',
-            constraint=models.CheckConstraint(condition=models.Q(('departed_at__gte', models.F('at'))), name='visit_departs_after_arrival'),
-        ),
-        migrations.AddConstraint(
-            model_name='visit',
-            constraint=models.CheckConstraint(condition=models.Q(('replaces', None), models.Q(('reason', ''), _negated=True), _connector='OR'), name='visit_correction_says_why'),
-        ),
-        migrations.AddConstraint(
-            model_name='visit',
-            constraint=models.CheckConstraint(condition=models.Q(('void', False), ('replaces__isnull', False), _connector='OR'), name='visit_void_names_another'),
-        ),
-        migrations.AddIndex(
-            model_name='serviceentry',
-            index=models.Index(fields=['machine', 'at'], name='routeapp_se_machine_dba478_idx'),
+            options={
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('cents__gt', 0)), name='host_payment_above_zero'),
+                ],
+            },
         ),
         migrations.AddConstraint(
             model_name='serviceentry',
             constraint=models.UniqueConstraint(fields=('visit', 'machine'), name='entry_once_per_cabinet_and_visit'),
-        ),
-        migrations.AddConstraint(
-            model_name='serviceentry',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('cash', 'counted'), ('cents__isnull', False)), models.Q(models.Q(('cash', 'counted'), _negated=True), ('cents', None)), _connector='OR'), name='entry_amount_only_when_counted'),
-        ),
-        migrations.AddConstraint(
-            model_name='serviceentry',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('cash', 'sealed'), _negated=True), ('bag__isnull', False), _connector='OR'), name='entry_sealed_cash_has_a_bag'),
-        ),
-        migrations.AddConstraint(
-            model_name='hostpayment',
-            constraint=models.CheckConstraint(condition=models.Q(('cents__gt', 0)), name='host_payment_above_zero'),
         ),
     ]

@@ -41,6 +41,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-received_at', 'uuid'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('undone_at', None), ('undone_by', None)), models.Q(('undone_at__isnull', False), ('undone_by__isnull', False)), _connector='OR'), name='import_undone_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -53,13 +56,10 @@ class Migration(migrations.Migration):
                 ('retired_at', models.DateTimeField(null=True)),
                 ('sheet_import', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='brought', to='routeapp.sheetimport')),
             ],
-        ),
-        migrations.AddConstraint(
-            model_name='sheetimport',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('undone_at', None), ('undone_by', None)), models.Q(('undone_at__isnull', False), ('undone_by__isnull', False)), _connector='OR'), name='import_undone_has_who_and_when'),
-        ),
-        migrations.AddIndex(
-            model_name='brought',
-            index=models.Index(fields=['noun', 'key'], name='routeapp_br_noun_40539d_idx'),
+            options={
+                'indexes': [
+                    models.Index(fields=['noun', 'key'], name='routeapp_br_noun_40539d_idx'),
+                ],
+            },
         ),
     ]

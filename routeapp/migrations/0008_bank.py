@@ -48,6 +48,10 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-day', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_bankrow_withdrawn_has_who_and_when'),
+                    models.CheckConstraint(condition=models.Q(('cents', 0), _negated=True), name='bank_row_is_not_zero'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -68,6 +72,9 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_deposit_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -87,6 +94,9 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-received_at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_bankfigure_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -107,6 +117,13 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-received_at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_matched_withdrawn_has_who_and_when'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('move__isnull', False), ('row', None)), models.Q(('move', None), ('row__isnull', False)), _connector='OR'), name='match_names_a_row_or_a_move'),
+                    models.CheckConstraint(condition=models.Q(('source__isnull', False)), name='match_has_its_source'),
+                    models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('row',), name='bank_row_matched_once'),
+                    models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('move',), name='cash_move_matched_once'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -131,6 +148,9 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-received_at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_statement_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.AddField(
@@ -160,45 +180,5 @@ class Migration(migrations.Migration):
                 'abstract': False,
                 'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_blindcount_withdrawn_has_who_and_when')],
             },
-        ),
-        migrations.AddConstraint(
-            model_name='deposit',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_deposit_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='bankfigure',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_bankfigure_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='matched',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_matched_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='matched',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('move__isnull', False), ('row', None)), models.Q(('move', None), ('row__isnull', False)), _connector='OR'), name='match_names_a_row_or_a_move'),
-        ),
-        migrations.AddConstraint(
-            model_name='matched',
-            constraint=models.CheckConstraint(condition=models.Q(('source__isnull', False)), name='match_has_its_source'),
-        ),
-        migrations.AddConstraint(
-            model_name='matched',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('row',), name='bank_row_matched_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='matched',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('move',), name='cash_move_matched_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='statement',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_statement_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='bankrow',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_bankrow_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='bankrow',
-            constraint=models.CheckConstraint(condition=models.Q(('cents', 0), _negated=True), name='bank_row_is_not_zero'),
         ),
     ]

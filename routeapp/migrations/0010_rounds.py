@@ -45,6 +45,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['retired', 'person__first_name', 'pk'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('end_latitude', None), ('end_longitude', None)), models.Q(('end_latitude__isnull', False), ('end_longitude__isnull', False)), _connector='OR'), name='driver_ends_at_both_coordinates_or_at_the_start'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -79,6 +82,10 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['day', 'person__first_name', 'pk'],
+                'constraints': [
+                    models.UniqueConstraint(condition=models.Q(('dropped_at', None)), fields=('person', 'day'), name='round_one_a_person_and_day'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('dropped_at', None), ('dropped_by', None)), models.Q(('dropped_at__isnull', False), ('dropped_by__isnull', False)), _connector='OR'), name='round_dropped_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -101,6 +108,12 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['at', 'pk'],
                 'abstract': False,
+                'indexes': [
+                    models.Index(fields=['round', 'line', 'at'], name='routeapp_lo_round_i_b18c8c_idx'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_loadtick_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -123,6 +136,10 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['round', '-number'],
+                'constraints': [
+                    models.UniqueConstraint(fields=('round', 'number'), name='round_plan_number_once'),
+                    models.CheckConstraint(condition=models.Q(('ends_at__gte', models.F('starts_at'))), name='round_plan_ends_after_it_starts'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -141,6 +158,10 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['plan', 'place'],
+                'constraints': [
+                    models.UniqueConstraint(fields=('plan', 'place'), name='round_stop_place_once'),
+                    models.UniqueConstraint(fields=('plan', 'location'), name='round_stop_location_once'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -154,6 +175,11 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['weekday', 'starts'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('weekday__lte', 6)), name='shift_weekday'),
+                    models.CheckConstraint(condition=models.Q(('ends__gt', models.F('starts'))), name='shift_ends_after_it_starts'),
+                    models.UniqueConstraint(fields=('driver', 'weekday'), name='shift_one_a_weekday'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -174,6 +200,9 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['at', 'pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_skip_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -211,57 +240,5 @@ class Migration(migrations.Migration):
                 'abstract': False,
                 'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_pin_withdrawn_has_who_and_when'), models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('location',), name='pin_one_a_location_at_a_time')],
             },
-        ),
-        migrations.AddConstraint(
-            model_name='round',
-            constraint=models.UniqueConstraint(condition=models.Q(('dropped_at', None)), fields=('person', 'day'), name='round_one_a_person_and_day'),
-        ),
-        migrations.AddConstraint(
-            model_name='round',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('dropped_at', None), ('dropped_by', None)), models.Q(('dropped_at__isnull', False), ('dropped_by__isnull', False)), _connector='OR'), name='round_dropped_has_who_and_when'),
-        ),
-        migrations.AddIndex(
-            model_name='loadtick',
-            index=models.Index(fields=['round', 'line', 'at'], name='routeapp_lo_round_i_b18c8c_idx'),
-        ),
-        migrations.AddConstraint(
-            model_name='loadtick',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_loadtick_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='roundplan',
-            constraint=models.UniqueConstraint(fields=('round', 'number'), name='round_plan_number_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='roundplan',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_at__gte', models.F('starts_at'))), name='round_plan_ends_after_it_starts'),
-        ),
-        migrations.AddConstraint(
-            model_name='roundstop',
-            constraint=models.UniqueConstraint(fields=('plan', 'place'), name='round_stop_place_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='roundstop',
-            constraint=models.UniqueConstraint(fields=('plan', 'location'), name='round_stop_location_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='shift',
-            constraint=models.CheckConstraint(condition=models.Q(('weekday__lte', 6)), name='shift_weekday'),
-        ),
-        migrations.AddConstraint(
-            model_name='shift',
-            constraint=models.CheckConstraint(condition=models.Q(('ends__gt', models.F('starts'))), name='shift_ends_after_it_starts'),
-        ),
-        migrations.AddConstraint(
-            model_name='shift',
-            constraint=models.UniqueConstraint(fields=('driver', 'weekday'), name='shift_one_a_weekday'),
-        ),
-        migrations.AddConstraint(
-            model_name='skip',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_skip_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='driver',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('end_latitude', None), ('end_longitude', None)), models.Q(('end_latitude__isnull', False), ('end_longitude__isnull', False)), _connector='OR'), name='driver_ends_at_both_coordinates_or_at_the_start'),
         ),
     ]

@@ -17,24 +17,6 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
-            name='Letter',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField(verbose_name='happened at')),
-                ('received_at', models.DateTimeField()),
-                ('source', models.UUIDField(db_index=True, editable=False, null=True)),
-                ('withdrawn_at', models.DateTimeField(editable=False, null=True)),
-                ('uuid', models.UUIDField(unique=True)),
-                ('to', models.EmailField(max_length=254)),
-                ('tried_at', models.DateTimeField(null=True)),
-                ('problem', models.CharField(blank=True, max_length=300)),
-            ],
-            options={
-                'ordering': ['-at', '-pk'],
-                'abstract': False,
-            },
-        ),
-        migrations.CreateModel(
             name='Remittance',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -47,10 +29,17 @@ class Migration(migrations.Migration):
                 ('day', models.DateField()),
                 ('cents', models.PositiveIntegerField()),
                 ('note', models.CharField(blank=True, max_length=200)),
+                ('by', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('location', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='remittances', to='locations.location')),
+                ('withdrawn_by', models.ForeignKey(db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_remittance_withdrawn_has_who_and_when'),
+                    models.CheckConstraint(condition=models.Q(('cents__gt', 0)), name='remittance_above_zero'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -73,10 +62,25 @@ class Migration(migrations.Migration):
                 ('remarks', models.JSONField(default=list)),
                 ('moves_until', models.PositiveBigIntegerField()),
                 ('reason', models.CharField(blank=True, max_length=300, verbose_name='why it is void')),
+                ('by', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('location', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='settlements', to='locations.location')),
+                ('payments', models.ManyToManyField(related_name='settlements', to='routeapp.cashmove')),
+                ('replaces', models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='replaced_by', to='routeapp.settlement')),
+                ('withdrawn_by', models.ForeignKey(db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
             options={
                 'ordering': ['-number'],
                 'abstract': False,
+                'indexes': [
+                    models.Index(fields=['location', 'until'], name='settlement_by_location'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_settlement_withdrawn_has_who_and_when'),
+                    models.CheckConstraint(condition=models.Q(('until__gte', models.F('since'))), name='settlement_ends_after_it_starts'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('reason', ''), ('withdrawn_at', None)), models.Q(('withdrawn_at__isnull', False), models.Q(('reason', ''), _negated=True)), _connector='OR'), name='settlement_void_says_why'),
+                    models.CheckConstraint(condition=models.Q(('replaces', None), models.Q(('replaces', models.F('id')), _negated=True), _connector='OR'), name='settlement_replaces_another'),
+                    models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('location', 'since'), name='settlement_once_per_start'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -92,9 +96,16 @@ class Migration(migrations.Migration):
                 ('rate', models.CharField(max_length=60)),
                 ('cents', models.IntegerField()),
                 ('late', models.JSONField(default=list)),
+                ('adjusts', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='adjusted_by', to='routeapp.settlement')),
+                ('machine', models.ForeignKey(db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='machines.machine')),
+                ('settlement', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='routeapp.settlement')),
             ],
             options={
                 'ordering': ['settlement', 'place'],
+                'constraints': [
+                    models.UniqueConstraint(fields=('settlement', 'place'), name='settlement_line_one_a_place'),
+                    models.CheckConstraint(condition=models.Q(('adjusts', None), models.Q(('adjusts', models.F('settlement')), _negated=True), _connector='OR'), name='settlement_line_adjusts_another'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -111,6 +122,7 @@ class Migration(migrations.Migration):
                 ('left', models.JSONField(default=list)),
                 ('told_at', models.DateTimeField()),
                 ('ended_at', models.DateTimeField(null=True)),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
             options={
                 'ordering': ['-at'],
@@ -125,159 +137,45 @@ class Migration(migrations.Migration):
                 ('source', models.UUIDField(db_index=True, editable=False, null=True)),
                 ('withdrawn_at', models.DateTimeField(editable=False, null=True)),
                 ('code', models.CharField(max_length=32, unique=True)),
+                ('by', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('host', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='statement_links', to='locations.host')),
+                ('withdrawn_by', models.ForeignKey(db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
             options={
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_statementlink_withdrawn_has_who_and_when'),
+                    models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('host',), name='statement_link_one_per_host'),
+                ],
             },
         ),
         migrations.AddIndex(
             model_name='cashmove',
             index=models.Index(condition=models.Q(routeapp.cash.models.OfHosts()), fields=['location', 'day'], name='cash_of_hosts'),
         ),
-        migrations.AddField(
-            model_name='letter',
-            name='by',
-            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
-            model_name='letter',
-            name='withdrawn_by',
-            field=models.ForeignKey(db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
-            model_name='remittance',
-            name='by',
-            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
-            model_name='remittance',
-            name='location',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='remittances', to='locations.location'),
-        ),
-        migrations.AddField(
-            model_name='remittance',
-            name='withdrawn_by',
-            field=models.ForeignKey(db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
-            model_name='settlement',
-            name='by',
-            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
-            model_name='settlement',
-            name='location',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='settlements', to='locations.location'),
-        ),
-        migrations.AddField(
-            model_name='settlement',
-            name='payments',
-            field=models.ManyToManyField(related_name='settlements', to='routeapp.cashmove'),
-        ),
-        migrations.AddField(
-            model_name='settlement',
-            name='replaces',
-            field=models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='replaced_by', to='routeapp.settlement'),
-        ),
-        migrations.AddField(
-            model_name='settlement',
-            name='withdrawn_by',
-            field=models.ForeignKey(db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
-            model_name='letter',
-            name='settlement',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='letters', to='routeapp.settlement'),
-        ),
-        migrations.AddField(
-            model_name='settlementline',
-            name='adjusts',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='adjusted_by', to='routeapp.settlement'),
-        ),
-        migrations.AddField(
-            model_name='settlementline',
-            name='machine',
-            field=models.ForeignKey(db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='machines.machine'),
-        ),
-        migrations.AddField(
-            model_name='settlementline',
-            name='settlement',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='routeapp.settlement'),
-        ),
-        migrations.AddField(
-            model_name='settlementrun',
-            name='by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
-            model_name='statementlink',
-            name='by',
-            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddField(
-            model_name='statementlink',
-            name='host',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='statement_links', to='locations.host'),
-        ),
-        migrations.AddField(
-            model_name='statementlink',
-            name='withdrawn_by',
-            field=models.ForeignKey(db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
-        ),
-        migrations.AddConstraint(
-            model_name='remittance',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_remittance_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='remittance',
-            constraint=models.CheckConstraint(condition=models.Q(('cents__gt', 0)), name='remittance_above_zero'),
-        ),
-        migrations.AddIndex(
-            model_name='settlement',
-            index=models.Index(fields=['location', 'until'], name='settlement_by_location'),
-        ),
-        migrations.AddConstraint(
-            model_name='settlement',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_settlement_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='settlement',
-            constraint=models.CheckConstraint(condition=models.Q(('until__gte', models.F('since'))), name='settlement_ends_after_it_starts'),
-        ),
-        migrations.AddConstraint(
-            model_name='settlement',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('reason', ''), ('withdrawn_at', None)), models.Q(('withdrawn_at__isnull', False), models.Q(('reason', ''), _negated=True)), _connector='OR'), name='settlement_void_says_why'),
-        ),
-        migrations.AddConstraint(
-            model_name='settlement',
-            constraint=models.CheckConstraint(condition=models.Q(('replaces', None), models.Q(('replaces', models.F('id')), _negated=True), _connector='OR'), name='settlement_replaces_another'),
-        ),
-        migrations.AddConstraint(
-            model_name='settlement',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('location', 'since'), name='settlement_once_per_start'),
-        ),
-        migrations.AddConstraint(
-            model_name='letter',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_letter_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='letter',
-            constraint=models.CheckConstraint(condition=models.Q(('problem', ''), ('tried_at__isnull', False), _connector='OR'), name='letter_problem_only_when_tried'),
-        ),
-        migrations.AddConstraint(
-            model_name='settlementline',
-            constraint=models.UniqueConstraint(fields=('settlement', 'place'), name='settlement_line_one_a_place'),
-        ),
-        migrations.AddConstraint(
-            model_name='settlementline',
-            constraint=models.CheckConstraint(condition=models.Q(('adjusts', None), models.Q(('adjusts', models.F('settlement')), _negated=True), _connector='OR'), name='settlement_line_adjusts_another'),
-        ),
-        migrations.AddConstraint(
-            model_name='statementlink',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_statementlink_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='statementlink',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('host',), name='statement_link_one_per_host'),
+        migrations.CreateModel(
+            name='Letter',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('at', models.DateTimeField(verbose_name='happened at')),
+                ('received_at', models.DateTimeField()),
+                ('source', models.UUIDField(db_index=True, editable=False, null=True)),
+                ('withdrawn_at', models.DateTimeField(editable=False, null=True)),
+                ('uuid', models.UUIDField(unique=True)),
+                ('to', models.EmailField(max_length=254)),
+                ('tried_at', models.DateTimeField(null=True)),
+                ('problem', models.CharField(blank=True, max_length=300)),
+                ('by', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('withdrawn_by', models.ForeignKey(db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('settlement', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='letters', to='routeapp.settlement')),
+            ],
+            options={
+                'ordering': ['-at', '-pk'],
+                'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_letter_withdrawn_has_who_and_when'),
+                    models.CheckConstraint(condition=models.Q(('problem', ''), ('tried_at__isnull', False), _connector='OR'), name='letter_problem_only_when_tried'),
+                ],
+            },
         ),
     ]

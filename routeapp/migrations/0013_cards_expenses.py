@@ -34,6 +34,10 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-received_at', 'uuid'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='card_statement_withdrawn_has_who_and_when'),
+                    models.CheckConstraint(condition=models.Q(('withdrawn_at', None), ('brought_at__isnull', False), _connector='OR'), name='card_statement_withdrawn_was_brought'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -61,6 +65,16 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'indexes': [
+                    models.Index(fields=['serial', 'at'], name='routeapp_ca_serial_cd7405_idx'),
+                    models.Index(condition=models.Q(('waits', True)), fields=['at'], name='card_row_waits'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_cardrow_withdrawn_has_who_and_when'),
+                    models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('key',), name='card_row_counts_once'),
+                    models.CheckConstraint(condition=models.Q(('sale_cents__gt', 0), models.Q(('fee_cents', 0), _negated=True), ('refund_cents__gt', 0), ('payout_cents__gt', 0), _connector='OR'), name='card_row_says_an_amount'),
+                    models.CheckConstraint(condition=models.Q(('sale_cents', 0), models.Q(('serial', ''), _negated=True), _connector='OR'), name='card_row_sale_names_its_reader'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -88,6 +102,14 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-day', '-pk'],
                 'abstract': False,
+                'indexes': [
+                    models.Index(fields=['-day'], name='routeapp_ex_day_c07a5b_idx'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_expense_withdrawn_has_who_and_when'),
+                    models.CheckConstraint(condition=models.Q(('cents__gt', 0)), name='expense_above_zero'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('bag__isnull', False), ('paid_from', 'bag')), models.Q(models.Q(('paid_from', 'bag'), _negated=True), ('bag', None)), _connector='OR'), name='expense_from_a_bag_names_it'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -109,6 +131,12 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-valid_from'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_mileagerate_withdrawn_has_who_and_when'),
+                    models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('valid_from',), name='mileage_rate_one_start_per_day'),
+                    models.CheckConstraint(condition=models.Q(('valid_to', None), ('valid_to__gte', models.F('valid_from')), _connector='OR'), name='mileage_rate_ends_after_it_starts'),
+                    models.CheckConstraint(condition=models.Q(('hundredths__gt', 0)), name='mileage_rate_above_zero'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -129,6 +157,11 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_readermove_withdrawn_has_who_and_when'),
+                    models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('serial', 'at'), name='reader_in_one_cabinet_at_a_time'),
+                    models.CheckConstraint(condition=models.Q(('serial', ''), _negated=True), name='reader_has_a_serial'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -154,6 +187,13 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_refund_withdrawn_has_who_and_when'),
+                    models.UniqueConstraint(condition=models.Q(('report__isnull', False), ('withdrawn_at', None)), fields=('report',), name='refund_once_per_report'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('cents', 0), ('paid_from', ''), ('refused', True)), models.Q(('cents__gt', 0), ('refused', False), models.Q(('paid_from', ''), _negated=True)), _connector='OR'), name='refund_is_paid_or_refused'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('bag__isnull', False), ('paid_from', 'bag')), models.Q(models.Q(('paid_from', 'bag'), _negated=True), ('bag', None)), _connector='OR'), name='refund_from_a_bag_names_it'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('paid_from', 'host'), _negated=True), ('location__isnull', False), _connector='OR'), name='refund_by_a_host_names_the_location'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -178,6 +218,13 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-day', '-pk'],
                 'abstract': False,
+                'indexes': [
+                    models.Index(fields=['-day'], name='routeapp_tr_day_cc1633_idx'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_trip_withdrawn_has_who_and_when'),
+                    models.CheckConstraint(condition=models.Q(('tenths__gt', 0)), name='trip_has_a_distance'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -198,113 +245,5 @@ class Migration(migrations.Migration):
                 'abstract': False,
                 'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_cardmatch_withdrawn_has_who_and_when'), models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('row',), name='card_row_matched_once')],
             },
-        ),
-        migrations.AddConstraint(
-            model_name='cardstatement',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='card_statement_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='cardstatement',
-            constraint=models.CheckConstraint(condition=models.Q(('withdrawn_at', None), ('brought_at__isnull', False), _connector='OR'), name='card_statement_withdrawn_was_brought'),
-        ),
-        migrations.AddIndex(
-            model_name='cardrow',
-            index=models.Index(fields=['serial', 'at'], name='routeapp_ca_serial_cd7405_idx'),
-        ),
-        migrations.AddIndex(
-            model_name='cardrow',
-            index=models.Index(condition=models.Q(('waits', True)), fields=['at'], name='card_row_waits'),
-        ),
-        migrations.AddConstraint(
-            model_name='cardrow',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_cardrow_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='cardrow',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('key',), name='card_row_counts_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='cardrow',
-            constraint=models.CheckConstraint(condition=models.Q(('sale_cents__gt', 0), models.Q(('fee_cents', 0), _negated=True), ('refund_cents__gt', 0), ('payout_cents__gt', 0), _connector='OR'), name='card_row_says_an_amount'),
-        ),
-        migrations.AddConstraint(
-            model_name='cardrow',
-            constraint=models.CheckConstraint(condition=models.Q(('sale_cents', 0), models.Q(('serial', ''), _negated=True), _connector='OR'), name='card_row_sale_names_its_reader'),
-        ),
-        migrations.AddIndex(
-            model_name='expense',
-            index=models.Index(fields=['-day'], name='routeapp_ex_day_c07a5b_idx'),
-        ),
-        migrations.AddConstraint(
-            model_name='expense',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_expense_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='expense',
-            constraint=models.CheckConstraint(condition=models.Q(('cents__gt', 0)), name='expense_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='expense',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('bag__isnull', False), ('paid_from', 'bag')), models.Q(models.Q(('paid_from', 'bag'), _negated=True), ('bag', None)), _connector='OR'), name='expense_from_a_bag_names_it'),
-        ),
-        migrations.AddConstraint(
-            model_name='mileagerate',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_mileagerate_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='mileagerate',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('valid_from',), name='mileage_rate_one_start_per_day'),
-        ),
-        migrations.AddConstraint(
-            model_name='mileagerate',
-            constraint=models.CheckConstraint(condition=models.Q(('valid_to', None), ('valid_to__gte', models.F('valid_from')), _connector='OR'), name='mileage_rate_ends_after_it_starts'),
-        ),
-        migrations.AddConstraint(
-            model_name='mileagerate',
-            constraint=models.CheckConstraint(condition=models.Q(('hundredths__gt', 0)), name='mileage_rate_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='readermove',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_readermove_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='readermove',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('serial', 'at'), name='reader_in_one_cabinet_at_a_time'),
-        ),
-        migrations.AddConstraint(
-            model_name='readermove',
-            constraint=models.CheckConstraint(condition=models.Q(('serial', ''), _negated=True), name='reader_has_a_serial'),
-        ),
-        migrations.AddConstraint(
-            model_name='refund',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_refund_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='refund',
-            constraint=models.UniqueConstraint(condition=models.Q(('report__isnull', False), ('withdrawn_at', None)), fields=('report',), name='refund_once_per_report'),
-        ),
-        migrations.AddConstraint(
-            model_name='refund',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('cents', 0), ('paid_from', ''), ('refused', True)), models.Q(('cents__gt', 0), ('refused', False), models.Q(('paid_from', ''), _negated=True)), _connector='OR'), name='refund_is_paid_or_refused'),
-        ),
-        migrations.AddConstraint(
-            model_name='refund',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('bag__isnull', False), ('paid_from', 'bag')), models.Q(models.Q(('paid_from', 'bag'), _negated=True), ('bag', None)), _connector='OR'), name='refund_from_a_bag_names_it'),
-        ),
-        migrations.AddConstraint(
-            model_name='refund',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('paid_from', 'host'), _negated=True), ('location__isnull', False), _connector='OR'), name='refund_by_a_host_names_the_location'),
-        ),
-        migrations.AddIndex(
-            model_name='trip',
-            index=models.Index(fields=['-day'], name='routeapp_tr_day_cc1633_idx'),
-        ),
-        migrations.AddConstraint(
-            model_name='trip',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_trip_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='trip',
-            constraint=models.CheckConstraint(condition=models.Q(('tenths__gt', 0)), name='trip_has_a_distance'),
         ),
     ]

@@ -31,6 +31,9 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_prizeorder_withdrawn_has_who_and_when'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -43,6 +46,10 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['prize__name'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('quantity__gt', 0)), name='prize_order_line_above_zero'),
+                    models.UniqueConstraint(fields=('order', 'prize'), name='prize_order_line_once_per_prize'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -62,6 +69,11 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-at', '-pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_promise_withdrawn_has_who_and_when'),
+                    models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('location',), name='promise_one_a_location_at_a_time'),
+                    models.CheckConstraint(condition=models.Q(('every_days__gt', 0)), name='promise_above_zero'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -101,34 +113,9 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['by_day', 'at', 'pk'],
                 'abstract': False,
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_todo_withdrawn_has_who_and_when'),
+                ],
             },
-        ),
-        migrations.AddConstraint(
-            model_name='prizeorder',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_prizeorder_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='prizeorderline',
-            constraint=models.CheckConstraint(condition=models.Q(('quantity__gt', 0)), name='prize_order_line_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='prizeorderline',
-            constraint=models.UniqueConstraint(fields=('order', 'prize'), name='prize_order_line_once_per_prize'),
-        ),
-        migrations.AddConstraint(
-            model_name='promise',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_promise_withdrawn_has_who_and_when'),
-        ),
-        migrations.AddConstraint(
-            model_name='promise',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at', None)), fields=('location',), name='promise_one_a_location_at_a_time'),
-        ),
-        migrations.AddConstraint(
-            model_name='promise',
-            constraint=models.CheckConstraint(condition=models.Q(('every_days__gt', 0)), name='promise_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='todo',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('withdrawn_at', None), ('withdrawn_by', None)), models.Q(('withdrawn_at__isnull', False), ('withdrawn_by__isnull', False)), _connector='OR'), name='routeapp_todo_withdrawn_has_who_and_when'),
         ),
     ]

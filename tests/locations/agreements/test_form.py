@@ -117,6 +117,22 @@ def test_terms_end_without_others_in_their_place(owner_client, location):
     assert words(location, date(2026, 7, 1)) == ["40 % of the take"]
 
 
+def test_other_terms_that_came_meanwhile_are_not_ended(owner_client, location):
+    save(owner_client, location)
+    agreement = Agreement.objects.get()
+    save(owner_client, location, starts_on="2026-06-01", share="35")
+
+    late = owner_client.post(reverse("agreement-end", args=[agreement.pk]), {"last_day": "2026-07-31"})
+
+    assert late.context["form"].errors == {
+        "last_day": [
+            "On that day the terms from 1 June 2026 are in force, not these. "
+            "Nothing was ended; look at the list of all terms and end those."
+        ]
+    }
+    assert not Agreement.objects.filter(over=True).exists()
+
+
 @pytest.mark.parametrize("day", ["", "soon", "0001-01-01", "9999-12-31"])
 def test_an_end_that_cannot_be_is_said(owner_client, location, day):
     save(owner_client, location)

@@ -5,7 +5,6 @@ from datetime import date
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.db.models import Q
 
 from locations.agreements.models import Payment
@@ -13,9 +12,8 @@ from locations.agreements.rules_periods import Per, Period
 from locations.agreements.rules_terms import COSTS, Bearer, Deal, TermKind, TermLine, Tiers, problem_of
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
-from routeapp.kit.forms import DayField, MoneyField, PercentField, UsualField
+from routeapp.kit.forms import DayField, MoneyField, PercentField, UsualField, near
 
-FIRST_YEAR, YEARS_AHEAD = 2000, 10
 TIERS = (1, 2)
 SUMS = ("minimum", "cap", "rent", "visit")
 Section = tuple[str, list[list[forms.BoundField]], bool]
@@ -133,13 +131,6 @@ def typed_as(deal: Deal) -> dict[str, Any]:
     return said
 
 
-def near(day: date, today: date) -> date:
-    """A day that can be meant."""
-    if not FIRST_YEAR <= day.year <= today.year + YEARS_AHEAD:
-        raise ValidationError("That day is too far off to be meant.")
-    return day
-
-
 class AgreementForm(TermsForm):
     starts_on = DayField(label="In force from", help_text="A day in the past changes what earlier weeks show.")
     settled = forms.ChoiceField(label="How often it is settled", choices=Period.choices, initial=Period.MONTH)
@@ -172,12 +163,11 @@ class AgreementForm(TermsForm):
             Machine.objects.filter(stands | Q(agreements__location=location)).distinct().order_by("code")
         )
 
-    def clean_starts_on(self) -> date:
+    def clean_starts_on(self) -> date | None:
         return near(self.cleaned_data["starts_on"], self.today)
 
     def clean_anchor(self) -> date | None:
-        anchor = self.cleaned_data["anchor"]
-        return anchor and near(anchor, self.today)
+        return near(self.cleaned_data["anchor"], self.today)
 
     def chosen(self) -> dict[str, Any]:
         names = ("starts_on", "settled", "paid", "machine", "anchor", "note")
@@ -194,5 +184,5 @@ class EndForm(forms.Form):
         self.today = today
         self.fields["last_day"].initial = today
 
-    def clean_last_day(self) -> date:
+    def clean_last_day(self) -> date | None:
         return near(self.cleaned_data["last_day"], self.today)

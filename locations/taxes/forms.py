@@ -5,21 +5,13 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 
 from locations.taxes.models import Jurisdiction
 from locations.taxes.rules import ONE, How, Treatment
 from locations.taxes.rules_published import PUBLISHED
-from routeapp.kit.forms import DayField, UsualField
+from routeapp.kit.forms import DayField, UsualField, near
 
-FIRST_YEAR, YEARS_AHEAD = 2000, 10
 BY_KEY = {one.key: one for one in PUBLISHED}
-
-
-def near(day: date | None, today: date) -> date | None:
-    if day and not FIRST_YEAR <= day.year <= today.year + YEARS_AHEAD:
-        raise ValidationError("That day is too far off to be meant.")
-    return day
 
 
 class RuleForm(forms.Form):

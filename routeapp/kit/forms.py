@@ -1,7 +1,7 @@
 """Form fields that every feature needs: money, moments in a place's time zone, whole counts."""
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -17,6 +17,7 @@ from routeapp.kit.errors import Refused
 LARGEST_COUNT = 999_999_999
 LARGEST_MEASURE = 99_999  # millimetres, inches, kilograms or pounds
 FIRST_YEAR, LAST_YEAR = 2000, 2999
+YEARS_AHEAD = 10
 
 
 class MoneyField(forms.CharField):
@@ -149,6 +150,13 @@ class MomentField(forms.DateTimeField):
         if moment.astimezone(zone).replace(tzinfo=None) != typed:
             raise ValidationError("The clock was put forward then and never showed this time. Write it an hour later.")
         return moment
+
+
+def near(day: date | None, today: date) -> date | None:
+    """A day that can be meant where something is in force from it on."""
+    if day and not FIRST_YEAR <= day.year <= today.year + YEARS_AHEAD:
+        raise ValidationError("That day is too far off to be meant.")
+    return day
 
 
 class PastField(MomentField):

@@ -106,10 +106,6 @@ def latest(location: Location) -> Settlement | None:
     return live().filter(location=location).order_by("-until").first()
 
 
-def payments_of(location: Location) -> QuerySet:
-    return Remittance.objects.filter(location=location).select_related("by", "withdrawn_by")
-
-
 def words_of(move: CashMove, means: dict[Any, str]) -> str:
     """How money came to the host, or away from them, in words; `means` of payments by their id."""
     if move.reverses_id:

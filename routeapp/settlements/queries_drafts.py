@@ -123,10 +123,6 @@ class Draft:
             for one in self.missing
         ]
 
-    @property
-    def is_paid_in_cash(self) -> bool:
-        return any(part.deal.paid == "cash" for part in self.parts)
-
 
 def signed(move: CashMove) -> int:
     """What a move brought the host."""

@@ -12,12 +12,14 @@ from django.db.models import Max, Q, QuerySet, Sum
 
 from locations.agreements.rules_periods import Stretch
 from locations.agreements.rules_terms import Earned
+from locations.sites.models import Location
 from locations.taxes.rules import TaxBook, tax_lines
 from machines.cabinets.models import Machine
 from machines.depreciation.rules import Spread, between
 from machines.parts.queries import used
 from routeapp.cash.models import CashMove, Purse
 from routeapp.earnings.queries import won_by_document
+from routeapp.earnings.queries_shares import Key, as_days, visits_in
 from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_profit import Amount, Part, Stays, over_stays
 from routeapp.earnings.rules_shares import Day, Deals, share_lines
@@ -122,10 +124,12 @@ def parts(since: datetime, until: datetime, zone: str) -> Iterator[Amount]:
         yield Amount(Part.PARTS, move.machine_id, None, day, -cents, str(move), ("part", str(move.part_id)))
 
 
-def days_of(amounts: Iterable[Amount], known: Mapping[UUID, Entry], span: Span) -> list[Day]:
+def days_of(
+    amounts: Iterable[Amount], known: Mapping[UUID, Entry], span: Span, locations: Mapping[int, Location]
+) -> list[Day]:
     """What terms and tax are worked out from: what each cabinet brought on each day, and the visits."""
-    earned: dict[tuple[int, int | None, date], Earned] = defaultdict(Earned)
-    visits: dict[tuple[int, int | None, date], set[UUID]] = defaultdict(set)
+    earned: dict[Key, Earned] = defaultdict(Earned)
+    visits = visits_in(span, locations)
     for one in amounts:
         if one.location is not None and one.part in EARNED:
             name, sign = EARNED[one.part]
@@ -133,8 +137,7 @@ def days_of(amounts: Iterable[Amount], known: Mapping[UUID, Entry], span: Span) 
     for entry in known.values():
         if span.since <= entry.day <= span.until:
             visits[entry.location, entry.machine, entry.day].add(entry.visit)
-            earned[entry.location, entry.machine, entry.day] += Earned()
-    return [Day(*key, brought, frozenset(visits.get(key, ()))) for key, brought in earned.items()]
+    return as_days(earned, visits)
 
 
 EARNED: dict[str, tuple[str, int]] = {

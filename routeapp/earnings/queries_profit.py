@@ -71,7 +71,7 @@ class Profit:
         # What lies outside is left out before the cabinets there are looked for, and again once each has its location.
         wanted = filter(self._is_inside, [*moves, *prizes, *parts, *on_road])
         inside = [one for one in placed(wanted, self.stays) if self._is_inside(one)]
-        days = sources.days_of(inside, entries, self.span)
+        days = sources.days_of(inside, entries, self.span, self.locations)
         return [*inside, *self._terms(days), *self._depreciation()]
 
     def _terms(self, days: list[sources.Day]) -> Iterator[Amount]:

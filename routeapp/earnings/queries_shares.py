@@ -20,6 +20,7 @@ from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_profit import Stood
 from routeapp.earnings.rules_shares import Day, Deals, ShareLine, Standing, share_lines, without_deal
 from routeapp.kit import clock
+from routeapp.settlements.queries_brought import visits_of
 
 Key = tuple[int, int | None, date]
 
@@ -48,15 +49,34 @@ class Shares:
 
 
 def days_of(book: Book) -> list[Day]:
-    """What each cabinet brought on each day: money from its moves, prizes won and visits from the lines."""
+    """What each cabinet brought on each day: money from its moves, prizes won and visits from the lines; and all visits
+    to each location."""
     earned = moneys(book.span)
-    visits: dict[Key, set[UUID]] = defaultdict(set)
+    visits = visits_in(book.span, book.locations)
     for line in book.lines:
         key: Key = (line.location, line.machine, line.day)
         earned[key] += Earned(prize_cost=line.prize_cost)
         if line.visit:
             visits[key].add(line.visit)
-    return [Day(*key, brought, frozenset(visits.get(key, ()))) for key, brought in earned.items()]
+    return as_days(earned, visits)
+
+
+def visits_in(span: Span, locations: Mapping[int, Location]) -> dict[Key, set[UUID]]:
+    """The visits to locations by location, no cabinet, and day: also those that served none."""
+    found: dict[Key, set[UUID]] = defaultdict(set)
+    days = Stretch(span.since, span.until)
+    for pk, location, at in visits_of(locations, days).values_list("pk", "location", "at"):
+        day = clock.local_day(at, locations[location].time_zone)
+        if days.within(day, day):
+            found[location, None, day].add(pk)
+    return found
+
+
+def as_days(earned: Mapping[Key, Earned], visits: Mapping[Key, set[UUID]]) -> list[Day]:
+    return [
+        Day(*key, earned.get(key, Earned()), frozenset(visits.get(key, ())))
+        for key in dict.fromkeys((*earned, *visits))
+    ]
 
 
 def moneys(span: Span) -> dict[Key, Earned]:

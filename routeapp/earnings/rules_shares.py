@@ -16,13 +16,14 @@ from routeapp.kit.money import split
 
 @dataclass(frozen=True)
 class Day:
-    """What a cabinet brought at a location on a day; what names no cabinet there has `machine` None."""
+    """What a cabinet brought at a location on a day, and the visits that served it. What names no cabinet there has
+    `machine` None, and so have all visits to the location."""
 
     location: int
     machine: int | None
     day: date
     earned: Earned = Earned()
-    visits: frozenset[UUID] = frozenset()  # a visit to three cabinets is one
+    visits: frozenset[UUID] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -44,12 +45,13 @@ Deals = Mapping[int, Sequence[Deal]]
 Standing = Mapping[int, Iterable[int]]  # cabinets by location
 
 
-def earned_in(days: Iterable[Day], taxes: TaxBook) -> Earned:
-    """Days added up, with the tax inside their take: one rounding for each rule."""
+def earned_in(days: Iterable[Day], machine: int | None, taxes: TaxBook) -> Earned:
+    """Days added up for terms about a location, or one `machine`, with the tax inside their take: one rounding for
+    each rule."""
     days = list(days)
     tax = tax_lines((taxes.rule(one.location, one.machine, one.day), one.earned.take) for one in days)
     every = reduce(add, (one.earned for one in days), Earned())
-    visits = len(frozenset().union(*(one.visits for one in days)))
+    visits = len(frozenset().union(*(one.visits for one in days if one.machine == machine)))
     return replace(every, tax=sum(line.tax for line in tax), visits=visits)
 
 
@@ -71,9 +73,11 @@ def share_lines(
 
 
 def _under(deal: Deal, stretch: Stretch, deals: Deals, standing: Standing) -> list[int]:
-    """The cabinets that fall under a deal on the first day of a stretch, also when they earned nothing."""
-    there, first = deals[deal.location], stretch.since
-    return [machine for machine in standing.get(deal.location, ()) if deal_on(there, first, machine) == deal]
+    """The cabinets that fall under a deal on the first day of a stretch, also when they earned nothing. Where all have
+    terms of their own, all of them bear what the location gets besides."""
+    there, first, here = deals[deal.location], stretch.since, list(standing.get(deal.location, ()))
+    under = [machine for machine in here if deal_on(there, first, machine) == deal]
+    return under if under or deal.machine else here
 
 
 def _share_line(deal: Deal, stretch: Stretch, days: Iterable[Day], here: Iterable[int], taxes: TaxBook) -> ShareLine:
@@ -83,7 +87,7 @@ def _share_line(deal: Deal, stretch: Stretch, days: Iterable[Day], here: Iterabl
         if one.machine is not None:
             takes[one.machine] += one.earned.take
     weights = {machine: max(0, take) for machine, take in takes.items()} or dict.fromkeys(here, 0)
-    earned = earned_in(days, taxes)
+    earned = earned_in(days, deal.machine, taxes)
     lines = owed(deal, earned, stretch)
     parts = split(sum_of(lines), list(weights.values())) if weights else []
     return ShareLine(deal, stretch, earned, lines, dict(zip(weights, parts, strict=True)))

@@ -188,7 +188,7 @@ def test_plays_read_when_the_price_changed_count_where_the_cabinet_stood(owner):
     assert (cafe.plays, cafe.take, cafe.over_short, cafe.known) == (60, 7_000, 0, 2)
 
 
-QUERIES = 21
+QUERIES = 22
 
 
 def test_queries_stay_the_same_with_more_visits(owner, django_assert_num_queries):

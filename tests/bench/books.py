@@ -1,9 +1,7 @@
 """The journal as a file: a million entries sent with flat memory, against reading the same rows bare."""
 
-import re
 import time
 from collections.abc import Iterable, Iterator
-from pathlib import Path
 from typing import Any
 
 from django.db import connection
@@ -13,6 +11,7 @@ from routeapp.books.queries_journal import chart, journal
 from routeapp.kit import clock, sheets
 from routeapp.models import CashMove
 from tests.bench import growth_load
+from tests.bench.memory import forget_peak, held_mb, peak_mb
 
 ENTRIES = 1_000_000
 PER_ENTRY = 2.26  # moves of money a service entry brings: out of the cabinet, into the bag, and its part of a deposit
@@ -28,7 +27,8 @@ def run(*more: str) -> Iterator[dict[str, Any]]:
         moves = CashMove.objects.count()
         bare, _ = sent(plain_rows())
         for case, lines in files():
-            before = forget_peak()
+            forget_peak()  # filling the tables took far more than reading them
+            before = held_mb()
             seconds, size = sent(lines)
             yield {
                 "case": case,
@@ -36,8 +36,8 @@ def run(*more: str) -> Iterator[dict[str, Any]]:
                 "seconds": round(seconds, 1),
                 "ratio": round(seconds / bare, 1),
                 "mb": round(size / 1e6),
-                "peak_mb": held_mb("VmHWM"),
-                "grew_mb": held_mb("VmHWM") - before,
+                "peak_mb": peak_mb(),
+                "grew_mb": peak_mb() - before,
                 "limit_mb": LIMIT_MB,
             }
 
@@ -63,13 +63,3 @@ def sent(lines: Iterable[str]) -> tuple[float, int]:
     return time.perf_counter() - start, size
 
 
-def forget_peak() -> int:
-    """Start to watch anew; what the process holds now, in MB. Filling the tables took far more than reading them."""
-    Path("/proc/self/clear_refs").write_text("5")
-    return held_mb("VmRSS")
-
-
-def held_mb(line: str) -> int:
-    """A line of what Linux knows of this process: VmRSS is now, VmHWM the most since it was last forgotten."""
-    found = re.search(rf"{line}:\s+(\d+) kB", Path("/proc/self/status").read_text())
-    return int(found[1]) // 1024 if found else 0

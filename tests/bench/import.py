@@ -1,8 +1,7 @@
 """100,000 rows of past visits brought in, against reading the same file and inserting its raw rows at once."""
 
 import csv
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -19,6 +18,7 @@ from routeapp.data.imports.actions_progress import Told
 from routeapp.data.imports.models import SheetImport
 from routeapp.kit import clock
 from tests import factories
+from tests.bench.memory import timed
 
 LOCATIONS, EACH, WEEKS = 100, 4, 250
 ROWS = LOCATIONS * EACH * WEEKS
@@ -110,11 +110,3 @@ def insert(rows: Iterator[tuple]) -> None:
         cursor.executemany("INSERT INTO plain_rows VALUES (%s, %s, %s, %s, %s, %s)", rows)
 
 
-def timed(work: Callable[[], None]) -> tuple[float, int]:
-    """Seconds, and the most memory the process held meanwhile, in MB."""
-    Path("/proc/self/clear_refs").write_text("5")  # the peak counts from here (Linux, proc(5))
-    start = time.perf_counter()
-    work()
-    seconds = time.perf_counter() - start
-    peak = next(line for line in Path("/proc/self/status").read_text().splitlines() if line.startswith("VmHWM"))
-    return seconds, int(peak.split()[1]) // 1024

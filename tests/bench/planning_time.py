@@ -3,7 +3,6 @@ of 300 in 10 seconds and 2,000 in 60. The load of the machine stands beside, bec
 
 import os
 import random
-import resource
 import time
 from collections.abc import Iterator
 from datetime import date, timedelta
@@ -11,6 +10,7 @@ from typing import Any
 
 from routeapp.planning.rules_plan import Place, Plan, Point, Problem, Worker
 from routeapp.planning.rules_solve import solve
+from tests.bench.memory import peak_mb
 
 MONDAY = date(2026, 5, 4)
 DAYS = tuple(MONDAY + timedelta(day) for day in range(5))
@@ -58,8 +58,7 @@ def timed(problem: Problem, seconds: float) -> tuple[Plan, float, float]:
 def _told(found: tuple[Plan, float, float]) -> dict[str, Any]:
     plan, seconds, first = found
     stops = sum(len(route.stops) for route in plan.routes)
-    megabytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
-    figures = {"gain": plan.gain, "stops": stops, "left": len(plan.left), "megabytes": megabytes}
+    figures = {"gain": plan.gain, "stops": stops, "left": len(plan.left), "megabytes": peak_mb()}
     return {"seconds": round(seconds, 2), "first_plan": round(first, 2), **figures}
 
 

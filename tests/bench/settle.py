@@ -1,10 +1,8 @@
 """All settlements of a month for 2,000 locations from 100,000 service entries, against plain SQL sums of the same rows:
 worked out, and worked out and issued."""
 
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import date, datetime, timedelta
-from pathlib import Path
 from statistics import median
 from typing import Any
 from uuid import uuid4
@@ -20,6 +18,7 @@ from routeapp.kit.prepared import insert
 from routeapp.models import Bag, Business, Settlement
 from routeapp.settlements import actions, queries_drafts
 from tests import factories
+from tests.bench.memory import timed
 
 LOCATIONS, VISITS, EACH = 2_000, 10, 5  # five cabinets, each emptied ten times in the month
 FIRST, LAST = date(2026, 3, 1), date(2026, 3, 31)
@@ -108,11 +107,3 @@ def check() -> None:
         raise RuntimeError("The settlements and plain SQL disagree.")
 
 
-def timed(work: Callable[[], Any]) -> tuple[float, int]:
-    """Seconds, and the most memory the process held meanwhile, in MB."""
-    Path("/proc/self/clear_refs").write_text("5")  # the peak counts from here (Linux, proc(5))
-    start = time.perf_counter()
-    work()
-    seconds = time.perf_counter() - start
-    peak = next(line for line in Path("/proc/self/status").read_text().splitlines() if line.startswith("VmHWM"))
-    return seconds, int(peak.split()[1]) // 1024

@@ -18,6 +18,10 @@ from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
 
+NOT_KEPT = (
+    "The fields of this page were not kept, and an empty page in its place would lose what was found. "
+    "Add what is new as unpacked later."
+)
 BROUGHT = (Finding, Milestone, PartMove, Receipt)
 
 
@@ -28,7 +32,8 @@ def correct_arrival(
     """Withdraw the delivery that `told` replaces with all it brought, and write down what is told now.
 
     Both stay readable; photos go on with the new one. The same document again changes nothing. Refuses while a claim
-    rests on what was found, and a delivery that somebody else corrected meanwhile.
+    rests on what was found, a delivery that somebody else corrected meanwhile, and one whose page cannot be filled
+    again.
     """
     lock("arrival", told.uuid)
     old = told.replaces
@@ -53,6 +58,8 @@ def _check(old: Arrival) -> None:
     claimed = ClaimItem.objects.filter(finding__arrival=old, claim__withdrawn_at=None)
     if claimed.exists():
         raise Refused("A claim rests on what was found here, so it stays as it is. Add what is new as unpacked later.")
+    if not old.typed:
+        raise Refused(NOT_KEPT)
 
 
 def _withdraw(old: Arrival, by: Any, at: datetime) -> None:

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from machines.arrivals import queries, rules_document
 from machines.arrivals.actions import Photographed
-from machines.arrivals.actions_corrections import correct_arrival
+from machines.arrivals.actions_corrections import NOT_KEPT, correct_arrival
 from machines.arrivals.forms import Sheet
 from machines.arrivals.models import WRONG, Arrival, ArrivalPhoto
 from machines.arrivals.rules_document import Document
@@ -18,7 +18,7 @@ from routeapp.kit import pictures
 from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow
 from routeapp.kit.clock import now
 from routeapp.kit.errors import Refused
-from routeapp.kit.htmx import done, page
+from routeapp.kit.htmx import done, page, refused
 from routeapp.kit.tables import Column, Table
 
 ARRIVALS = Table(
@@ -64,7 +64,11 @@ def arrival_unpack(request: HttpRequest, uuid: UUID) -> HttpResponse:
 @allow(OWNER, ROUTE_HAND)
 def arrival_correct(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """The same page once more, with what was typed, to put right what was written down wrongly."""
-    arrival = get_object_or_404(Arrival.objects.live().select_related("order__supplier", "follows"), uuid=uuid)
+    arrival = get_object_or_404(Arrival.objects.select_related("order__supplier", "follows"), uuid=uuid)
+    if request.method == "GET" and arrival.withdrawn_at:
+        return redirect("arrival", uuid)
+    if request.method == "GET" and not arrival.typed:
+        return refused(request, Refused(NOT_KEPT), "arrival", uuid)
     return _sheet_page(request, arrival.order, follows=arrival.follows, replaces=arrival)
 
 

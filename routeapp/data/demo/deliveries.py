@@ -3,10 +3,10 @@
 from typing import Any
 from uuid import uuid5
 
-from machines.arrivals.actions import Door, Line, Photographed, Spare, Told, Unpacked, record_arrival
+from machines.arrivals.actions import Photographed, record_arrival
 from machines.arrivals.actions_claims import Asked, note_step, raise_claim
+from machines.arrivals.forms import CabinetForm, Sheet
 from machines.arrivals.models import Arrival, Finding
-from machines.arrivals.queries import checks_of
 from machines.bench.actions import record_test
 from machines.bench.queries import checks_of as bench_checks_of
 from machines.bench.rules import Coin, Shown
@@ -28,28 +28,40 @@ BROKEN = {
 
 def take_in(order: Order, *, broken: bool, facts: dict[str, Any]) -> Arrival:
     """The delivery of an order with all its cabinets unpacked; when `broken`, the second came damaged."""
-    machines = list(Machine.objects.filter(bought__line__order=order).select_related("model").order_by("code"))
-    hurt = machines[1] if broken else None
-    words = "Piece 2: crate corner crushed, film torn. Photos taken." if broken else ""
-    told = Told(
-        uuid=uuid5(order.uuid, "delivery"),
-        fingerprint="",
-        order=order,
-        door=Door("Skerry Haulage", len(machines), len(machines), "damaged" if broken else "fine", words),
-        cabinets=[_unpacked(machine, BROKEN if machine == hurt else {}) for machine in machines],
-        spares=[Spare("Claw coil, 12 V", len(machines), len(machines) - broken)],
-    )
+    about = {"order": order, "now": facts["at"], "zone": names.ZONE}
+    cabinets = Sheet(**about).cabinets
+    hurt = cabinets[1].machine if broken else None
+    many = str(len(cabinets))
+    typed = {
+        "carrier": "Skerry Haulage",
+        "listed": many,
+        "came": many,
+        "outside": "damaged" if broken else "fine",
+        "receipt_words": "Piece 2: crate corner crushed, film torn. Photos taken." if broken else "",
+        "spare0_name": "Claw coil, 12 V",
+        "spare0_listed": many,
+        "spare0_came": str(len(cabinets) - broken),
+    }
+    for form in cabinets:
+        typed |= _unpacked(form, BROKEN if form.machine == hurt else {})
+    sheet = Sheet(**about, fields=typed)
+    if not sheet.is_valid():
+        raise RuntimeError(f"The invented delivery of {order} is not taken: {sheet.errors()}")
     photos = {}
     if hurt:
         photos = {
             uuid5(order.uuid, "photo"): Photographed(pictures.cabinet(hurt.model.kind, 3), hurt.pk, next(iter(BROKEN)))
         }
+    told = sheet.told(uuid5(order.uuid, "delivery"), "", typed)
     return record_arrival(told=told, photos=photos, **facts)[0]
 
 
-def _unpacked(machine: Machine, found: dict[str, tuple[str, str]]) -> Unpacked:
-    lines = [Line(what, *found.get(what, ("fine", ""))) for what in checks_of(machine.model)]
-    return Unpacked(machine, lines, f"DO{7300 + machine.pk}", {"Cash box": 2, "Front door": 2})
+def _unpacked(form: CabinetForm, found: dict[str, tuple[str, str]]) -> dict[str, str]:
+    """One cabinet as the page at the door has it."""
+    typed = {form.add_prefix("unpacked"): "rest", form.add_prefix("serial"): f"DO{7300 + form.machine.pk}"}
+    for what, (state, note, _) in zip(form.checks, form.rows(), strict=True):
+        typed[state.html_name], typed[note.html_name] = found.get(what, ("", ""))
+    return typed | {field.html_name: "2" for field in form.key_fields()}
 
 
 def claim(arrival: Arrival, told: dict[str, Any], replied: dict[str, Any], sent: dict[str, Any]) -> None:

@@ -78,6 +78,7 @@ def told(order, machine, *, uuid=None, lines=(("Glass", "damaged", "cracked"), (
         door=Door("Skua Freight", 2, 2, "damaged", "Crate 1: corner crushed"),
         cabinets=[Unpacked(machine, [Line(*line) for line in lines], "GM-1", {"Cash box": 2})],
         spares=[Spare("Claw coil", 3, 2)],
+        typed=door(outside="damaged", receipt_words="Crate 1: corner crushed"),
     )
 
 

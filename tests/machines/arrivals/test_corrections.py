@@ -114,6 +114,23 @@ def test_a_correction_sent_twice_by_a_phone_is_one_and_a_second_person_is_told(h
     assert late.json()["errors"][""].startswith("This delivery was corrected meanwhile.")
 
 
+def test_a_correction_posted_twice_is_one(hand_client, told):
+    to, typed = reverse("arrival-correct", args=[told.uuid]), {**door(), "id": str(uuid4()), "reason": "Wrong order"}
+    answers = [hand_client.post(to, typed) for _ in "ab"]
+    new = Arrival.objects.live().get()
+    assert [answer.headers.get("Location") for answer in answers] == [reverse("arrival", args=[new.uuid])] * 2
+    assert hand_client.get(to)["Location"] == reverse("arrival", args=[told.uuid])
+
+
+def test_a_delivery_whose_fields_were_not_kept_stays_as_it_is(hand_client, told):
+    Arrival.objects.update(typed={})
+    to, page = (reverse(name, args=[told.uuid]) for name in ("arrival-correct", "arrival"))
+    assert "Put it right" not in hand_client.get(page).content.decode()
+    assert hand_client.get(to)["Location"] == page
+    answer = hand_client.post(to, {**door(), "id": str(uuid4()), "reason": "Typed in a hurry"})
+    assert (answer.status_code, Arrival.objects.get(), len(found(told.order))) == (422, told, 2)
+
+
 def test_a_correction_without_a_reason_is_asked_for_it(hand_client, told):
     answer = correct(hand_client, told, reason="")
     assert (answer.status_code, Arrival.objects.live().get()) == (422, told)

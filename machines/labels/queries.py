@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 from machines.cabinets.models import GONE, Machine
 from machines.labels import rules, rules_symbol
 from machines.labels.models import Label
+from routeapp.kit.tables import matching
 
 
 def label_for_code(text: str) -> Label | None:
@@ -40,6 +41,13 @@ def labels_in_use() -> QuerySet:
         .select_related("machine__model", "by")
         .order_by("machine__code")
     )
+
+
+def labels_found(text: str) -> QuerySet:
+    """Labels in use by words of the cabinet, its model or the label's code, which may be typed as it is printed."""
+    rows, code = labels_in_use(), rules.bare(text)
+    found = matching(rows, text, ("machine__code", "machine__model__name", "code"))
+    return found | rows.filter(code__contains=code) if code else found
 
 
 def scanned(code: str) -> str:

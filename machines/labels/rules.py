@@ -13,8 +13,13 @@ REPORTS_AN_HOUR_PER_ADDRESS = 10
 
 def clean_code(text: str) -> str:
     """Read a code as people type it: small letters, dashes, spaces, O for 0, I and L for 1. Empty when it is none."""
-    code = re.sub(r"[\s-]", "", text).upper().translate(LOOK_ALIKES)
+    code = bare(text)
     return code if len(code) == LENGTH and set(code) <= set(ALPHABET) else ""
+
+
+def bare(text: str) -> str:
+    """A code, or part of one, as it is kept."""
+    return re.sub(r"[\s-]", "", text).upper().translate(LOOK_ALIKES)
 
 
 def grouped(code: str) -> str:

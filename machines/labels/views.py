@@ -28,7 +28,6 @@ LABELS = Table(
         Column("made", "Made", "at", "moment"),
         Column("who", "By", person("by"), order="by__username"),
     ),
-    find=("machine__code", "machine__model__name", "code"),
     hint="Cabinet, model or code",
 )
 SHEET = "labels.sheet"  # what the last sheet looked like, kept in the session
@@ -83,7 +82,7 @@ def label_list(request: HttpRequest) -> HttpResponse:
     chosen = queries.printable_cabinets().filter(code=request.GET.get("cabinet", "").replace("\0", ""))
     form = SheetForm(initial=first | {"cabinets": chosen})
     context = {"form": form, "leads_nowhere": rules.leads_nowhere(settings.PUBLIC_URL)}
-    return LABELS.answer(request, "machines/labels/label_list.html", queries.labels_in_use(), **context)
+    return LABELS.answer(request, "machines/labels/label_list.html", queries.labels_found, **context)
 
 
 @allow(OWNER, ROUTE_HAND)
@@ -92,7 +91,7 @@ def label_sheet(request: HttpRequest) -> HttpResponse:
         return redirect("labels")
     form = SheetForm(**sent(request))
     if not form.is_valid():
-        table = LABELS.shown(request.GET, queries.labels_in_use())
+        table = LABELS.shown(request.GET, queries.labels_found)
         return ask(request, "machines/labels/label_list.html", form, table=table)
     request.session[SHEET] = form.remembered()
     labels = actions.labels_for(machines=form.machines(), by=request.user, at=now())

@@ -40,6 +40,12 @@ def test_cabinet_is_found_by_its_code(label, typed):
     assert queries.machine_for_code(typed) == label.machine
 
 
+@pytest.mark.parametrize("typed", [CODE, "56k0-abcd", "56KO ABCD", "c-001", "zz"])
+def test_label_is_found_by_a_part_of_its_code_as_it_is_printed(owner_client, label, typed):
+    found = owner_client.get(reverse("labels"), {"q": typed}).context["table"]
+    assert list(found.rows) == ([] if typed == "zz" else [label])
+
+
 @pytest.mark.parametrize("typed", ["", "C-001", CODE[:-1], CODE[:-1] + "J", "\x00", "' OR 1=1 --"])
 def test_other_codes_lead_nowhere(label, typed):
     assert queries.machine_for_code(typed) is None

@@ -57,6 +57,11 @@ def held_by_processor() -> int:
     return CashMove.objects.aggregate(all=in_and_out(Purse.CARDS))["all"]
 
 
+def tells_of_payouts() -> bool:
+    """Whether any statement does."""
+    return CardRow.objects.live().filter(payout_cents__gt=0).exists()
+
+
 def live_rows() -> QuerySet:
     """Each with its statement, but not what a check found in that; statements are few and rows many."""
     return CardRow.objects.live().prefetch_related(Prefetch("statement", CardStatement.objects.defer("found")))

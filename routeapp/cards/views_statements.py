@@ -53,6 +53,7 @@ def cards(request: HttpRequest) -> HttpResponse:
         "waiting": sum(one["many"] for one in waiting),
         "waiting_cents": sum(one["cents"] for one in waiting),
         "until": queries.known_until(),
+        "payouts": queries.tells_of_payouts(),
         "astray": queries.astray().count(),
     }
     return STATEMENTS.answer(request, "routeapp/cards/cards.html", queries.statements(), **context)

@@ -25,7 +25,7 @@ from routeapp.kit.reading.sheet import Unreadable
 from routeapp.kit.reading.statement import Problem
 
 MOST_TOLD = 5  # problems in one sentence
-BOOKABLE = (Purse.COSTS, Purse.FEES, Purse.OWNER, Purse.OVER_SHORT)  # what only the bank's row tells of
+BOOKABLE = (Purse.COSTS, Purse.FEES, Purse.CARDS, Purse.OWNER, Purse.OVER_SHORT)  # what only the bank's row tells of
 
 
 @transaction.atomic
@@ -167,9 +167,11 @@ def _put_difference(chosen: list[Event], difference: int, reason: str, uuid: UUI
 
 @transaction.atomic
 def book_row(*, uuid: UUID, row: BankRow, other: Purse, reason: str, by: Any, at: datetime) -> None:
-    """Write into the books what only the bank's row tells of: a charge, interest, the owner's own money.
+    """Write into the books what only the bank's row tells of: a charge, interest, the owner's own money, a payout of a
+    card processor whose files have none.
 
-    The same `uuid` again changes nothing. Refuses a row that is matched, and one without a reason.
+    The same `uuid` again changes nothing. Refuses a row that is matched, one without a reason, and a payout that the
+    processor's file tells of.
     """
     lock("bank")
     if Matched.objects.filter(source=uuid).exists():
@@ -180,6 +182,8 @@ def book_row(*, uuid: UUID, row: BankRow, other: Purse, reason: str, by: Any, at
     if abs(found.cents) > LARGEST_AMOUNT:
         raise Refused("That amount is too large to be meant.")
     ends = (other, Purse.BANK) if found.cents > 0 else (Purse.BANK, other)
+    if other == Purse.CARDS and queries.moved_near(found, *ends).exists():
+        raise Refused("The processor's own file tells of this amount. Say above that they belong together.", "other")
     facts = {"day": found.day, "at": min(at, _noon(found)), "source": uuid, "reason": reason}
     append(moves=[CashMove(from_purse=ends[0], to_purse=ends[1], cents=abs(found.cents), **facts)], by=by, at=at)
     moves = CashMove.objects.filter(source=uuid).values_list("pk", flat=True)

@@ -85,6 +85,12 @@ def bank_moves() -> QuerySet:
     return of_bank.filter(~Exists(taken), reverses=None, reversed_by=None)
 
 
+def moved_near(row: BankRow, from_purse: str, to_purse: str) -> QuerySet:
+    """Unmatched moves of a row's very amount around its day."""
+    days = row.day - timedelta(days=rules_bank.NEAR_AFTER), row.day + timedelta(days=rules_bank.NEAR_BEFORE)
+    return bank_moves().filter(from_purse=from_purse, to_purse=to_purse, cents=abs(row.cents), day__range=days)
+
+
 def unmatched_events(before: timedelta = ASKED_AFTER) -> list[Event]:
     """Since the first statement begins, and some days `before`; the newest first."""
     first = BankRow.objects.live().aggregate(first=Min("day"))["first"]

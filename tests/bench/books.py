@@ -61,5 +61,3 @@ def sent(lines: Iterable[str]) -> tuple[float, int]:
     start = time.perf_counter()
     size = sum(len(line.encode()) for line in lines)
     return time.perf_counter() - start, size
-
-

@@ -108,5 +108,3 @@ def insert(rows: Iterator[tuple]) -> None:
     with transaction.atomic(), connection.cursor() as cursor:
         cursor.execute("CREATE TABLE IF NOT EXISTS plain_rows (a, b, c, d, e, f)")
         cursor.executemany("INSERT INTO plain_rows VALUES (%s, %s, %s, %s, %s, %s)", rows)
-
-

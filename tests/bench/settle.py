@@ -105,5 +105,3 @@ def check() -> None:
     wanted = {location: (cents * 4 + 5) // 10 for location, cents in plain()}
     if dict(Settlement.objects.values_list("location", "cents")) != wanted:
         raise RuntimeError("The settlements and plain SQL disagree.")
-
-

@@ -1,6 +1,6 @@
 """Statements of the bank: rows taken once, matched to what the books say, and taken apart again."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from uuid import UUID, uuid4
 
 import pytest
@@ -10,7 +10,9 @@ from django.urls import reverse
 
 from routeapp.cash import actions_bank as bank
 from routeapp.cash import queries_bank as queries
+from routeapp.cash.actions import append
 from routeapp.cash.actions_deposits import note_bank_figure, withdraw_deposit
+from routeapp.cash.models import CashMove
 from routeapp.cash.models_bank import BankRow, How, Matched, Statement
 from routeapp.cash.queries_deposits import deposits
 from routeapp.kit.errors import Refused
@@ -153,6 +155,16 @@ def test_what_only_the_bank_tells_is_booked(bring, signed, amount, held):
     assert (money_in("bank"), money_in("costs"), row().how) == (held, -held, How.BOOKED)
     bank.undo_match(source=UUID(int=3), **signed)
     assert (money_in("bank"), row().how) == (0, None)
+
+
+def test_payout_that_the_processors_files_leave_out_is_booked_and_no_other(bring, signed, owner, noon):
+    bring("2026-03-05,payout,40.00\n2026-03-25,payout,40.00\n")
+    told = {"from_purse": "cards", "to_purse": "bank", "cents": 4000, "day": date(2026, 3, 12), "at": noon}
+    append(moves=[CashMove(**told)], by=owner, at=noon)
+    with pytest.raises(Refused, match="The processor's own file tells of this amount"):
+        bank.book_row(uuid=uuid4(), row=row(number=3), other="cards", reason="payout", **signed)
+    bank.book_row(uuid=uuid4(), row=row(number=2), other="cards", reason="payout", **signed)
+    assert (money_in("bank"), money_in("cards"), row(number=2).how) == (8000, -8000, How.BOOKED)
 
 
 @pytest.mark.parametrize(("other", "reason"), [("players", "x"), ("costs", "")])

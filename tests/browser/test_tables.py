@@ -1,7 +1,10 @@
 """A list in a real browser: typing filters it, a heading sorts it at once, and both stay in the address."""
 
+from uuid import uuid4
+
 import pytest
 
+from machines.models import Fault
 from tests import factories
 from tests.browser.conftest import sign_in
 
@@ -23,3 +26,20 @@ def test_heading_clicked_right_after_typing_sorts_what_was_found(open_phone, bus
     assert page.locator("#rows tbody th").all_inner_texts() == ["C-2", "C-1"]
     assert page.url.endswith("/cabinets/?q=c-&status=&kind=&sort=-price")
     assert page.errors == []
+
+
+def test_list_wider_than_its_page_scrolls_alone(open_phone, business, owner, noon):
+    said = {
+        "text": "Paid and nothing came",
+        "contact": "counter.of.the.arcade@lantern-arcade.example",
+        "at": noon,
+        "received_at": noon,
+    }
+    Fault.objects.create(uuid=uuid4(), machine=factories.MachineFactory(), via="staff", by=owner, **said)
+    page = open_phone()
+    page.goto("/sign-in/?next=/faults/")
+    sign_in(page, "ines")
+    page.set_viewport_size({"width": 900, "height": 800})
+    table = page.locator("#rows .scroll")
+    assert table.evaluate("one => one.scrollWidth > one.clientWidth")
+    assert page.evaluate("document.documentElement.scrollWidth") == 900

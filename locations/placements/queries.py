@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -54,6 +55,29 @@ def placements_of(machine_ids: Iterable[int]) -> dict[int, list[Placement]]:
     rows = Placement.objects.filter(machine__in=list(machine_ids)).select_related("location")
     for placement in rows.order_by("started_at"):
         found[placement.machine_id].append(placement)
+    return found
+
+
+@dataclass(frozen=True)
+class Stay:
+    """One placement of a cabinet."""
+
+    location: int
+    started_at: datetime
+    ended_at: datetime | None
+
+    def covers_end_of(self, moment: datetime) -> bool:
+        """Whether what ended at `moment` happened here: the reading at the end of a stay belongs to it."""
+        return self.started_at < moment and (self.ended_at is None or moment <= self.ended_at)
+
+
+def stays_between(since: datetime, until: datetime, locations: Iterable[int] | None = None) -> dict[int, list[Stay]]:
+    """The stays that touch the time between two moments by machine id, oldest first, all or those at `locations`."""
+    found: dict[int, list[Stay]] = defaultdict(list)
+    rows = Placement.objects.filter(Q(ended_at=None) | Q(ended_at__gte=since), started_at__lt=until)
+    rows = rows if locations is None else rows.filter(location__in=list(locations))
+    for machine, *stay in rows.values_list("machine", "location", "started_at", "ended_at").order_by("started_at"):
+        found[machine].append(Stay(*stay))
     return found
 
 

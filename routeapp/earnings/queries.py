@@ -3,15 +3,14 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.contrib.auth import get_user_model
 from django.db.models import Max, Q
-from django.db.models.functions import Coalesce
 
-from locations.placements.models import Placement
+from locations.placements.queries import Stay, stays_between
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
 from machines.cabinets.queries_meters import MeterInterval
@@ -21,25 +20,9 @@ from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_figures import Line
 from routeapp.kit import clock
 from routeapp.kit.prepared import Prepared
-from routeapp.stock import queries as stock
-from routeapp.stock.models import Prize, StockMove
+from routeapp.stock.queries import Won, won_by_document
 from routeapp.visits import queries as visits
 from routeapp.visits.models import CashTaken
-
-SLACK = timedelta(days=1)  # no location's day starts or ends further from the same day in UTC
-
-
-@dataclass(frozen=True)
-class Stay:
-    """One placement that touches a span."""
-
-    location: int
-    started_at: datetime
-    ended_at: datetime | None
-
-    def covers_end_of(self, moment: datetime) -> bool:
-        """Whether what ended at `moment` happened here: the reading at the end of a stay belongs to it."""
-        return self.started_at < moment and (self.ended_at is None or moment <= self.ended_at)
 
 
 @dataclass(frozen=True)
@@ -57,8 +40,8 @@ def book(span: Span, *, prizes: bool = True) -> Book:
     """Everything that happened in a span of days, in constant queries; `prizes` won are not wanted everywhere."""
     machines = Machine.objects.only("code", "price_cents", "model__name").select_related("model").in_bulk()
     locations = Location.objects.only("name", "time_zone").in_bulk()
-    since, until = clock.start_of_day(span.since, "UTC") - SLACK, clock.start_of_day(span.until, "UTC") + 2 * SLACK
-    stays = _stays(since, until)
+    since, until = clock.anywhere(span.since, span.until)
+    stays = stays_between(since, until)
     every = [*_lines(list(machines), locations, stays, since, until, prizes)]
     inside = [line for line in every if span.since <= line.day <= span.until]
     return Book(span, sorted(inside, key=lambda line: (line.at, line.machine)), machines, locations, stays)
@@ -92,14 +75,6 @@ def listed(book: Book, lines: Iterable[Line]) -> list[Listed]:
         Listed(line, book.machines[line.machine], book.locations[line.location], names.get(line.person or 0, ""))
         for line in lines
     ]
-
-
-def _stays(since: datetime, until: datetime) -> dict[int, list[Stay]]:
-    found: dict[int, list[Stay]] = defaultdict(list)
-    rows = Placement.objects.filter(Q(ended_at=None) | Q(ended_at__gte=since), started_at__lt=until)
-    for machine, *stay in rows.values_list("machine", "location", "started_at", "ended_at").order_by("started_at"):
-        found[machine].append(Stay(*stay))
-    return found
 
 
 def _lines(
@@ -145,7 +120,7 @@ _entries = Prepared(
 def _takes(entries: list[Any], since: datetime, until: datetime) -> dict[UUID, tuple[int, date | None]]:
     """(minor units, day) by service entry that was counted. The day was written down with the money and holds."""
     before = [entry.pk for entry in entries if entry.at < since]
-    days = Q(day__gte=(since - SLACK).date(), day__lte=(until + SLACK).date())
+    days = Q(day__gte=(since - clock.SLACK).date(), day__lte=(until + clock.SLACK).date())
     cash = CashMove.objects.filter(days | Q(entry__in=before), entry__isnull=False)
     rows = take(cash).order_by().values_list("entry", "day")
     counted = counted_later([entry.pk for entry in entries if entry.cash == CashTaken.SEALED])
@@ -155,31 +130,11 @@ def _takes(entries: list[Any], since: datetime, until: datetime) -> dict[UUID, t
 
 def _by_card(since: datetime, until: datetime) -> Iterable[Line]:
     """What players paid by card, a line for each cabinet, location and day: no service entry brings it."""
-    days = CashMove.objects.filter(day__gte=(since - SLACK).date(), day__lte=(until + SLACK).date())
+    days = CashMove.objects.filter(day__gte=(since - clock.SLACK).date(), day__lte=(until + clock.SLACK).date())
     rows = card_sales(days).order_by().values_list("machine", "location", "day")
     for machine, location, day, cents, last in rows.annotate(cents=TAKE, last=Max("at")):
         if cents:
             yield Line(machine=machine, location=location, day=day, at=last, take=cents, by_card=cents)
-
-
-@dataclass(frozen=True)
-class Won:
-    """Prizes that players won, and what those cost."""
-
-    pieces: int = 0
-    cost: int = 0
-
-
-def won_by_document(
-    machines: list[int], since: datetime, until: datetime
-) -> dict[tuple[UUID | None, int, datetime], Won]:
-    """By the document that counted, cabinet and moment."""
-    # Naming the prizes lets the index (place, prize, at) find these days without reading all others.
-    prizes = list(Prize.objects.order_by().values_list("pk", flat=True))
-    moves = StockMove.objects.filter(at__gte=since, at__lt=until, prize__in=prizes)
-    moves = moves.annotate(cabinet=Coalesce("from_place__machine", "to_place__machine")).filter(cabinet__in=machines)
-    rows = stock.won(moves, "source", "cabinet", "at")
-    return {key: Won(pieces, cost) for key, pieces, cost in rows if pieces or cost}
 
 
 def _line(

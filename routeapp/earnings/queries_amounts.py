@@ -18,7 +18,6 @@ from machines.cabinets.models import Machine
 from machines.depreciation.rules import Spread, between
 from machines.parts.queries import used
 from routeapp.cash.models import CashMove, Purse
-from routeapp.earnings.queries import won_by_document
 from routeapp.earnings.queries_shares import Key, as_days, visits_in
 from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_profit import Amount, Part, Stays, over_stays
@@ -28,6 +27,7 @@ from routeapp.expenses.rules import Category
 from routeapp.kit import clock
 from routeapp.kit.money import half_up, split
 from routeapp.planning.models_rounds import Driver
+from routeapp.stock.queries import won_by_document
 from routeapp.visits.models import ServiceEntry
 
 __all__ = ["Day", "by_visit", "days_of", "depreciation", "entries", "moves", "parts", "prizes", "shares", "taxes"]

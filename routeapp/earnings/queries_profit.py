@@ -15,7 +15,6 @@ from locations.taxes.queries import rules_for
 from machines.cabinets.models import Machine
 from machines.depreciation.queries import spreads_of
 from routeapp.earnings import queries_amounts as sources
-from routeapp.earnings.queries import SLACK
 from routeapp.earnings.queries_trips import trips
 from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_profit import Amount, Stood, months_of, placed
@@ -58,8 +57,7 @@ class Profit:
     @property
     def moments(self) -> tuple[datetime, datetime]:
         """Moments between which all of it happened, whatever the time zone of a location."""
-        since, until = (clock.start_of_day(day, "UTC") for day in (self.span.since, self.span.until))
-        return since - SLACK, until + 2 * SLACK
+        return clock.anywhere(self.span.since, self.span.until)
 
     @cached_property
     def amounts(self) -> list[Amount]:

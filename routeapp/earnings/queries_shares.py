@@ -7,20 +7,19 @@ from datetime import date
 from functools import cached_property
 from uuid import UUID
 
-from django.db.models import Q, Sum
+from django.db.models import Sum
 
 from locations.agreements.queries import deals_for
 from locations.agreements.rules_periods import Stretch
 from locations.agreements.rules_terms import Earned
 from locations.sites.models import Location
 from locations.taxes.queries import rules_for
-from routeapp.cash.models import CashMove, Purse
 from routeapp.earnings.queries import Book
 from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_profit import Stood
 from routeapp.earnings.rules_shares import Day, Deals, ShareLine, Standing, share_lines, without_deal
 from routeapp.kit import clock
-from routeapp.settlements.queries_brought import visits_of
+from routeapp.settlements.queries_brought import counted_moves, figure, visits_of
 
 Key = tuple[int, int | None, date]
 
@@ -82,26 +81,12 @@ def as_days(earned: Mapping[Key, Earned], visits: Mapping[Key, set[UUID]]) -> li
 def moneys(span: Span) -> dict[Key, Earned]:
     """Take in cash and by card, card fees and refunds by location, cabinet and day, in one query."""
     found: dict[Key, Earned] = defaultdict(Earned)
-    ends = Q(from_purse__in=COUNTED) | Q(to_purse__in=COUNTED)
-    moves = CashMove.objects.filter(ends, day__gte=span.since, day__lte=span.until, location__isnull=False)
-    rows = moves.order_by().values_list("location", "machine", "day", "from_purse", "to_purse")
+    moves = counted_moves().filter(day__range=(span.since, span.until), location__isnull=False)
+    rows = moves.values_list("location", "machine", "day", "from_purse", "to_purse")
     for *key, source, target, cents in rows.annotate(sum=Sum("cents")):
-        found[tuple(key)] += _as_earned(source, target, cents)
+        name, sign = figure(source, target)
+        found[tuple(key)] += Earned(**{name: sign * cents})
     return found
-
-
-COUNTED = (Purse.PLAYERS, Purse.FEES, Purse.REFUNDS)
-
-
-def _as_earned(source: str, target: str, cents: int) -> Earned:
-    """A move there, or back where it was reversed."""
-    if Purse.PLAYERS in (source, target):
-        signed = cents if source == Purse.PLAYERS else -cents
-        return Earned(cards=signed) if Purse.CARDS in (source, target) else Earned(cash=signed)
-    for purse, name in ((Purse.FEES, "card_fees"), (Purse.REFUNDS, "refunds")):
-        if purse in (source, target):
-            return Earned(**{name: cents if target == purse else -cents})
-    return Earned()
 
 
 def standing_in(book: Book) -> Standing:

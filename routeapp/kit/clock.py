@@ -30,6 +30,14 @@ def start_of_day(day: date, zone: str) -> datetime:
     return datetime.combine(day, time.min, ZoneInfo(zone)).astimezone(UTC)
 
 
+SLACK = timedelta(days=1)  # no location's day starts or ends further from the same day in UTC
+
+
+def anywhere(since: date, until: date) -> tuple[datetime, datetime]:
+    """Two moments between which these days, both included, lie in any time zone."""
+    return start_of_day(since, "UTC") - SLACK, start_of_day(until, "UTC") + 2 * SLACK
+
+
 def zone_choices() -> list[tuple[str, str]]:
     """Region/City names only, for a select: the aliases without a region confuse more than they help."""
     names = sorted(name for name in available_timezones() if "/" in name and not name.startswith(("Etc/", "SystemV/")))

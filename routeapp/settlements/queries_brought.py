@@ -3,27 +3,23 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
-from typing import Any
+from datetime import date, timedelta
 
 from django.db.models import Case, DateField, F, Q, QuerySet, Sum, Value, When
-from django.db.models.functions import Coalesce
 
 from locations.agreements.queries import deals_for
 from locations.agreements.rules_periods import DAY, Period, Stretch
 from locations.agreements.rules_terms import Bearer, Deal, Earned, TermKind
-from locations.placements.models import Placement
+from locations.placements.queries import stays_between
 from locations.sites.models import Location
 from locations.taxes.queries import rules_for
 from locations.taxes.rules import TaxBook, tax_lines
 from routeapp.cash.models import CashMove, Purse
 from routeapp.kit import clock
 from routeapp.settlements.rules import Brought, Part, WithoutTerms, uncovered, without_terms, work_out
-from routeapp.stock import queries as stock
-from routeapp.stock.models import Prize, StockMove
+from routeapp.stock.queries import won_by_document
 from routeapp.visits.models import ServiceEntry, Visit
 
-SLACK = timedelta(days=1)  # no location's day starts or ends further from the same day in UTC
 MOST_CUTS = 12
 LONG_BEFORE = timedelta(days=100)  # what begins earlier than the others by more is asked for apart
 
@@ -115,12 +111,12 @@ def _counts_visits(deals: Iterable[Deal]) -> bool:
     return any(deal.of_kind(TermKind.VISIT) for deal in deals)
 
 
-# By the purses a move goes between: which figure it adds to, and which way.
 TAKE: dict[str, str] = {Purse.BOX: "cash", Purse.CARDS: "cards"}
 ENDS = (Purse.PLAYERS, Purse.FEES, Purse.REFUNDS)
 
 
-def _figure(start: str, end: str) -> tuple[str, int]:
+def figure(start: str, end: str) -> tuple[str, int]:
+    """Which figure a move between two purses adds to, and which way."""
     if Purse.PLAYERS in (start, end):
         return TAKE.get(end if start == Purse.PLAYERS else start, "cash"), 1 if start == Purse.PLAYERS else -1
     name = "card_fees" if Purse.FEES in (start, end) else "refunds"
@@ -148,7 +144,7 @@ def _money(
         keys = ("location", "on", "from_purse", "to_purse", *(("machine",) if machines else ()))
         rows = moves.annotate(on=day).values_list(*keys).annotate(all=Sum("cents"))
         for location, on, start, end, *machine, cents in rows:
-            name, sign = _figure(start, end)
+            name, sign = figure(start, end)
             yield location, machine[0] if machine else None, on, name, sign * cents
 
 
@@ -167,14 +163,9 @@ def _since(cuts: Sequence[date]) -> Case:
     return Case(*cases, default=F("day"), output_field=DateField())
 
 
-def _moments(stretch: Stretch) -> tuple[datetime, datetime]:
-    """From when until when its days can be in any time zone."""
-    return clock.start_of_day(stretch.since, "UTC") - SLACK, clock.start_of_day(stretch.until, "UTC") + 2 * SLACK
-
-
 def visits_of(locations: Iterable[int], stretch: Stretch) -> QuerySet:
     """Visits that hold, with a day more at each end than in the stretch."""
-    since, until = _moments(stretch)
+    since, until = clock.anywhere(stretch.since, stretch.until)
     return Visit.objects.live().filter(location__in=list(locations), void=False, at__gte=since, at__lt=until).order_by()
 
 
@@ -204,25 +195,14 @@ def _visits(
 
 def _prizes(ids: set[int], stretch: Stretch, locations: Mapping[int, Location]) -> Iterable[tuple[int, int, date, int]]:
     """What prizes cost that were won at these locations: by the visit that counted them, else by where it stood."""
-    since, until = _moments(stretch)
-    there = Placement.objects.filter(Q(ended_at=None) | Q(ended_at__gte=since), location__in=ids, started_at__lt=until)
-    stays = list(there.order_by().values_list("machine", "location", "started_at", "ended_at"))
-    here = Q(visit__location__in=ids) | Q(machine__in={machine for machine, *_ in stays})
+    since, until = clock.anywhere(stretch.since, stretch.until)
+    stays = stays_between(since, until, ids)
+    here = Q(visit__location__in=ids) | Q(machine__in=stays)
     entries = ServiceEntry.objects.filter(here, at__gte=since, at__lt=until, withdrawn_at=None).order_by()
     told = {pk: (machine, place) for pk, machine, place in entries.values_list("pk", "machine", "visit__location")}
-    machines = {machine for machine, *_ in stays} | {machine for machine, _ in told.values()}
-    # Naming the prizes lets the index (place, prize, at) find these days without reading all others.
-    prizes = list(Prize.objects.order_by().values_list("pk", flat=True))
-    moves = StockMove.objects.filter(at__gte=since, at__lt=until, prize__in=prizes)
-    moves = moves.annotate(cabinet=Coalesce("from_place__machine", "to_place__machine")).filter(cabinet__in=machines)
-    for (source, machine, at), _, cents in stock.won(moves, "source", "cabinet", "at"):
-        location = told[source][1] if source in told else _stood(stays, machine, at)
-        if cents and location in ids:
-            yield location, machine, clock.local_day(at, locations[location].time_zone), cents
-
-
-def _stood(stays: Sequence[Any], machine: int, at: datetime) -> int | None:
-    for one, location, started, ended in stays:
-        if one == machine and started < at and (ended is None or at <= ended):
-            return location
-    return None
+    machines = stays.keys() | {machine for machine, _ in told.values()}
+    for (source, machine, at), won in won_by_document(machines, since, until).items():
+        stood = (stay.location for stay in stays.get(machine, ()) if stay.covers_end_of(at))
+        location = told[source][1] if source in told else next(stood, None)
+        if won.cost and location in ids:
+            yield location, machine, clock.local_day(at, locations[location].time_zone), won.cost

@@ -2,7 +2,9 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime
+from uuid import UUID
 
 from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce
@@ -79,6 +81,26 @@ def won(moves: QuerySet, *keys: str, to: PlaceKind = PlaceKind.PLAYERS) -> list[
     for *key, held, worth, pieces in rows:
         groups[tuple(key)].append((pieces, Pool(held or 0, worth or 0)))
     return [(key, sum(pieces for pieces, _ in parts), cost_of(parts)) for key, parts in groups.items()]
+
+
+@dataclass(frozen=True)
+class Won:
+    """Prizes that players won, and what those cost."""
+
+    pieces: int = 0
+    cost: int = 0
+
+
+def won_by_document(
+    machines: Iterable[int], since: datetime, until: datetime
+) -> dict[tuple[UUID | None, int, datetime], Won]:
+    """What was won from cabinets between two moments, by the document that counted, cabinet and moment."""
+    # Naming the prizes lets the index (place, prize, at) find these days without reading all others.
+    prizes = list(Prize.objects.order_by().values_list("pk", flat=True))
+    moves = StockMove.objects.filter(at__gte=since, at__lt=until, prize__in=prizes)
+    moves = moves.annotate(cabinet=Coalesce("from_place__machine", "to_place__machine"))
+    rows = won(moves.filter(cabinet__in=list(machines)), "source", "cabinet", "at")
+    return {key: Won(pieces, cost) for key, pieces, cost in rows if pieces or cost}
 
 
 def pieces_held(prize_id: int, before: datetime) -> int:

@@ -16,7 +16,8 @@ from routeapp.earnings.rules import Span
 from routeapp.kit import charts, clock
 from routeapp.pages.rules import CashPattern, cash_pattern
 from routeapp.planning.queries_fan import fan
-from routeapp.planning.queries_forecast import Forecast, outlook
+from routeapp.planning.queries_forecast import Forecast
+from routeapp.planning.queries_outlook import outlook
 from routeapp.stock.queries import inside
 from routeapp.visits import queries as visits
 from routeapp.visits.queries import EntryFigures
@@ -105,7 +106,7 @@ def cabinet_page(machine: Machine, now: datetime, zone: str) -> CabinetPage:
     placement = next((one for one in placements if one.ended_at is None), None)
     if placement:
         placement.machine = machine
-    seen = outlook(now) if placement else None
+    seen = outlook(now, [machine.pk]) if placement else None
     history = visits.history(machine, now + timedelta(days=2), HISTORY)
     every_fault = list(faults(machine).order_by("-at", "-pk")[:50])
     return CabinetPage(

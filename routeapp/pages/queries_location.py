@@ -12,7 +12,8 @@ from machines.faults.queries import open_faults
 from routeapp.cash.queries import take_by_entry
 from routeapp.kit import clock
 from routeapp.pages.queries_cabinet import Takes, takes
-from routeapp.planning.queries_forecast import Forecast, outlook
+from routeapp.planning.queries_forecast import Forecast
+from routeapp.planning.queries_outlook import outlook
 from routeapp.settlements.queries import owed_cents
 from routeapp.visits.models import CashTaken, Visit
 from routeapp.visits.queries import visits
@@ -88,8 +89,8 @@ def _visits(location: Location) -> list[Stop]:
 
 
 def _cabinets(placements: list[Placement], now: datetime) -> list[Standing]:
-    seen = outlook(now).forecasts
     ids = [one.machine_id for one in placements]
+    seen = outlook(now, ids).forecasts
     broken: dict[int, int] = {}
     for fault in open_faults().filter(machine__in=ids):
         broken[fault.machine_id] = broken.get(fault.machine_id, 0) + 1

@@ -27,7 +27,8 @@ from routeapp.earnings.rules_remarks import FEW_PLAYS
 from routeapp.expenses.queries import undecided
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
-from routeapp.planning.queries_forecast import Forecast, outlook
+from routeapp.planning.queries_forecast import Forecast
+from routeapp.planning.queries_outlook import outlook
 from routeapp.settlements.queries import owing
 from routeapp.settlements.queries_drafts import due
 from routeapp.stock.models import Prize

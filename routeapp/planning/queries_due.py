@@ -24,7 +24,8 @@ from routeapp.kit.money import as_text
 from routeapp.planning import rules_ahead, rules_value
 from routeapp.planning.models_due import Errand, Promise, ToDo
 from routeapp.planning.models_rounds import Pin, Wish
-from routeapp.planning.queries_forecast import AHEAD, WEEK, Forecast, Outlook, outlook
+from routeapp.planning.queries_forecast import AHEAD, WEEK, Forecast, Outlook
+from routeapp.planning.queries_outlook import outlook
 from routeapp.planning.rules_rate import Array
 from routeapp.settlements.queries import owed_cents
 from routeapp.visits.models import Visit

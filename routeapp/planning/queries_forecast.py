@@ -1,20 +1,19 @@
 """What each placed cabinet is believed to hold by now, when it runs empty, and what is lost while nobody comes."""
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Container, Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
+from operator import attrgetter
+from typing import Any
 
 import numpy as np
-from django.core.cache import caches
 
 from locations.placements.models import Placement
-from locations.placements.queries import standing
-from routeapp.kit import audit, clock, memory
+from routeapp.kit import clock
 from routeapp.planning import rules_ahead
 from routeapp.planning.queries_intervals import History, histories
-from routeapp.planning.queries_learned import days_of, known, learned
+from routeapp.planning.queries_learned import days_of, known
 from routeapp.planning.queries_margins import box_shares, margins_of
 from routeapp.planning.rules_ahead import LONGEST, Rates, Shares
 from routeapp.planning.rules_learn import Learned
@@ -23,10 +22,10 @@ from routeapp.stock import queries as stock
 
 AHEAD = 60  # days that are looked ahead
 WEEK = 7
-USUAL_SHARE = {"capsule": 1.0, "sticker": 1.0}  # prizes in a play where nobody counted yet; 0.1 elsewhere, no source
 LOW_PART = 0.15  # of what fits in; common practice, no source
 LOW_WITHIN = timedelta(days=2)
 SECONDS_A_DAY = 86_400
+ARRAYS = ("held", "tracked", "days", "box_share", "faults")  # of an outlook, by row
 
 
 @dataclass(frozen=True)
@@ -49,7 +48,6 @@ class Forecast:
     empty_chance: float  # that it is empty now
     box_cents: int  # expected in the cash box
     faults_a_month: float
-    margin_cents: float  # of one play: less the host's share and the prizes it costs
 
     @property
     def placement(self) -> Placement:
@@ -79,24 +77,31 @@ class Forecast:
 
 @dataclass(frozen=True)
 class Outlook:
-    """All placed cabinets at once. Rows of the arrays are those of `histories`; `days` (M, AHEAD + 1) are usual days
-    from each cabinet's last look until now and each day after; `margins` are cents a play."""
+    """Some placed cabinets at once. Rows of the arrays are those of `histories`; `days` (M, AHEAD + 1) are usual days
+    from each cabinet's last look until now and each day after; `now` is the latest of the moments `at` which they were
+    worked out."""
 
     now: datetime
     learned: Learned
     histories: tuple[History, ...]
+    at: tuple[datetime, ...]
     rates: Rates
     share: Shares
     held: Array
     tracked: Array
     days: Array
     box_share: Array
-    margins: Array
     faults: Array
+    forecasts: dict[int, Forecast] = field(default_factory=dict)  # by machine id
 
     @cached_property
     def row(self) -> dict[int, int]:
         return {history.placement.machine_id: row for row, history in enumerate(self.histories)}
+
+    @cached_property
+    def margins(self) -> Array:
+        """Cents that a play leaves."""
+        return margins_of(self.histories, self.share, self.now)
 
     @cached_property
     def prizes(self) -> Rates:
@@ -125,49 +130,72 @@ class Outlook:
                 lost[row] = self.rates.mean[row] * np.array(ahead)
         return lost * np.maximum(0, self.margins)[:, None]
 
-    @cached_property
-    def forecasts(self) -> dict[int, Forecast]:
-        """By machine id."""
-        return _forecasts(self)
+    def of(self, rows: Sequence[int]) -> "Outlook":
+        """Some of the rows, in this order."""
+        histories = tuple(self.histories[row] for row in rows)
+        arrays: dict[str, Any] = {name: getattr(self, name)[rows] for name in ARRAYS}
+        return replace(
+            self,
+            histories=histories,
+            at=tuple(self.at[row] for row in rows),
+            rates=self.rates.rows(rows),
+            share=Shares(self.share.part[rows], self.share.variance[rows]),
+            forecasts={pk: self.forecasts[pk] for pk in (one.placement.machine_id for one in histories)},
+            **arrays,
+        )
+
+    def without(self, machines: Container[int]) -> "Outlook":
+        return self.of([row for pk, row in self.row.items() if pk not in machines])
 
 
-def outlook(now: datetime) -> Outlook:
-    """Of all placed cabinets, in constant queries; kept until the next line of the log, five minutes at most."""
-    key = f"planning-outlook-{audit.newest()}-{now:%Y%m%d%H}"
-    found = caches["forecasts"].get(key)
-    if found is None:
-        found = outlook_of(standing().select_related("machine__model", "location").order_by("machine__code"), now)
-        _ = found.forecasts  # what is kept has them: else each look would work them out again
-        caches["forecasts"].set(key, found, memory.KEPT_SECONDS)
-    return found
+def together(some: Outlook, others: Outlook) -> Outlook:
+    """Of both; `others` are the newer ones."""
+    if not some.histories or not others.histories:
+        return others if others.histories else some
+
+    def joined(part: Callable[[Outlook], Array]) -> Array:
+        return np.concatenate([part(some), part(others)])
+
+    arrays: dict[str, Any] = {name: joined(attrgetter(name)) for name in ARRAYS}
+    return replace(
+        others,
+        histories=some.histories + others.histories,
+        at=some.at + others.at,
+        rates=Rates(
+            joined(lambda one: one.rates.rates),
+            joined(lambda one: one.rates.weights),
+            joined(lambda one: one.rates.sizes),
+        ),
+        share=Shares(joined(lambda one: one.share.part), joined(lambda one: one.share.variance)),
+        forecasts=some.forecasts | others.forecasts,
+        **arrays,
+    )
 
 
-def outlook_of(placements: Iterable[Placement], now: datetime) -> Outlook:
+def outlook_of(placements: Iterable[Placement], taught: Learned, now: datetime) -> Outlook:
+    """Worked out anew, in constant queries. What is said of a cabinet does not depend on which others are asked for."""
     found = tuple(histories(placements, now).values())
-    taught = learned(now)
-    share = _shares(found)
+    share = _shares(found, taught)
     for one, part in zip(found, share.part, strict=True):
         if (look := one.told_by_prizes(float(part))) is not None:
             one.looks.append(look)
-    cabinets = [known(one) for one in found]
     days = np.array([_usual_days(one, taught, now) for one in found]).reshape(len(found), AHEAD + 1)
     ids = [one.placement.machine_id for one in found]
     held = stock.fills(ids)
-    margins = margins_of(found, share, now)
-    spent = [(now - max(one.placement.started_at, now - timedelta(weeks=26))).days for one in found]
-    return Outlook(
+    made = Outlook(
         now=now,
         learned=taught,
         histories=found,
-        rates=rules_ahead.rates_of(taught.beliefs(cabinets), days[:, 0]),
+        at=(now,) * len(found),
+        rates=rules_ahead.rates_of(taught.beliefs([known(one) for one in found]), days[:, 0]),
         share=share,
         held=np.array([max(0, held.get(pk, 0)) for pk in ids], float),
         tracked=np.array([one.placement.machine_id in held or _holds_prizes(one) for one in found], bool),
         days=days,
         box_share=box_shares(ids, now),
-        margins=margins,
-        faults=rules_ahead.fault_rate([one.faults for one in found], spent),
+        faults=rules_ahead.fault_rate([one.faults for one in found], [one.served for one in found], taught.faults),
     )
+    return replace(made, forecasts=_forecasts(made))
 
 
 def _holds_prizes(history: History) -> bool:
@@ -183,17 +211,10 @@ def _usual_days(history: History, taught: Learned, now: datetime) -> Array:
     return taught.days(history.placement.location_id, np.full(len(ends), days_of(history.since)), ends)
 
 
-def _shares(found: Sequence[History]) -> Shares:
-    part, variance = np.zeros(len(found)), np.zeros(len(found))
-    kinds = defaultdict(list)
-    for row, history in enumerate(found):
-        kinds[history.placement.machine.model.kind].append(row)
-    for kind, rows in kinds.items():
-        won = [found[row].won + found[row].won_since for row in rows]
-        plays = [found[row].plays_by_then for row in rows]
-        share = rules_ahead.shares(won, plays, USUAL_SHARE.get(kind, 0.1))
-        part[rows], variance[rows] = share.part, share.variance
-    return Shares(part, variance)
+def _shares(found: Sequence[History], taught: Learned) -> Shares:
+    won = [one.won + one.won_since for one in found]
+    usual = np.array([taught.won_of(one.placement.machine.model.kind) for one in found]).reshape(len(found), 2)
+    return rules_ahead.shares(won, [one.plays_by_then for one in found], (usual[:, 0], usual[:, 1]))
 
 
 def _forecasts(outlook: Outlook) -> dict[int, Forecast]:
@@ -222,7 +243,6 @@ def _forecasts(outlook: Outlook) -> dict[int, Forecast]:
             empty_chance=float(chance[row]) if tracked else 0.0,
             box_cents=_box(outlook, row),
             faults_a_month=float(outlook.faults[row]) * 30,
-            margin_cents=float(outlook.margins[row]),
         )
     return found
 
@@ -251,12 +271,12 @@ def _day(outlook: Outlook, row: int, usual_days: float) -> date | None:
         return None
     ahead = outlook.days[row]
     if usual_days <= ahead[0]:
-        gone = (outlook.now - history.since).total_seconds() / SECONDS_A_DAY
+        gone = (outlook.at[row] - history.since).total_seconds() / SECONDS_A_DAY
         moment = history.since + timedelta(days=gone * usual_days / ahead[0] if ahead[0] > 0 else 0.0)
     else:
         within = float(np.interp(usual_days, ahead, np.arange(len(ahead))))
         beyond = max(0.0, usual_days - float(ahead[-1]))
-        moment = outlook.now + timedelta(days=within + beyond)
+        moment = outlook.at[row] + timedelta(days=within + beyond)
     return clock.local_day(moment, history.placement.location.time_zone)
 
 

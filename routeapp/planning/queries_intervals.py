@@ -1,12 +1,11 @@
 """What each placed cabinet did between two looks at it: plays, prizes won, and whether it could be played at all."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
-from django.db.models import Case, F, Sum, When
-from django.db.models.functions import Coalesce
+from django.db.models import Sum
 
 from locations.placements.models import Placement
 from machines.cabinets import queries_meters
@@ -53,6 +52,7 @@ class History:
     visited: datetime | None = None
     emptied: datetime | None = None
     faults: int = 0
+    served: float = 0.0  # days in which they could come
     stopped: datetime | None = None  # nobody can play since then
 
     @property
@@ -82,8 +82,12 @@ class History:
 def histories(placements: Iterable[Placement], until: datetime, back: timedelta = LOOK_BACK) -> dict[int, History]:
     """What is known of the cabinets of these placements (with their machine and model) by machine id, from the last
     half year of each stay, in constant queries."""
-    found = {each.machine_id: History(each) for each in placements}
-    ids, since = list(found), until - back
+    since = until - back
+    found = {
+        each.machine_id: History(each, served=(until - max(each.started_at, since)) / timedelta(days=1))
+        for each in placements
+    }
+    ids = list(found)
     _note_entries(found, since)
     told = _by_machine(queries_meters.intervals(ids, since, until))
     untold = [machine for machine in ids if not told.get(machine)]
@@ -171,21 +175,22 @@ def _without(look: Look, start: datetime, end: datetime) -> Look:
 
 
 def _count_won(found: dict[int, History], since: datetime) -> None:
-    for machine, at, pieces in won_since(since):
-        history = found.get(machine)
-        if history and at > history.read:
+    for machine, at, pieces in _won_since(list(found), since):
+        history = found[machine]
+        if at > history.read:
             history.won_since += pieces
-        elif history and history.looks and at > history.looks[0].start:
+        elif history.looks and at > history.looks[0].start:
             history.won += pieces
 
 
-def won_since(since: datetime) -> Sequence[tuple[int, datetime, int]]:
+def _won_since(ids: list[int], since: datetime) -> Iterable[tuple[int, datetime, int]]:
     """(machine id, when it was counted, prizes won)."""
     players = list(Place.objects.filter(kind=PlaceKind.PLAYERS).values_list("pk", flat=True))
-    # Naming the prizes lets the index (place, prize, at) find these months without reading all others.
+    # Naming places and prizes lets the index (place, prize, at) find these months without reading all others.
+    places = list(Place.objects.filter(machine__in=ids).values_list("pk", flat=True))
     prizes = list(Prize.objects.order_by().values_list("pk", flat=True))
-    rows = StockMove.objects.filter(at__gte=since, prize__in=prizes)
-    signed = Case(When(to_place__in=players, then=F("quantity")), default=-F("quantity"))
-    cabinet = Coalesce("from_place__machine", "to_place__machine")
-    won = rows.filter(to_place__in=players) | rows.filter(from_place__in=players)
-    return list(won.order_by().values_list(cabinet, "at").annotate(pieces=Sum(signed)))
+    rows = StockMove.objects.filter(at__gte=since, prize__in=prizes).order_by()
+    for sign, cabinet, outside in ((1, "from_place", "to_place"), (-1, "to_place", "from_place")):
+        won = rows.filter(**{f"{cabinet}__in": places, f"{outside}__in": players})
+        for machine, at, pieces in won.values_list(f"{cabinet}__machine", "at").annotate(pieces=Sum("quantity")):
+            yield machine, at, sign * pieces

@@ -8,7 +8,7 @@ from django.db.models import Max
 
 from locations.placements.queries import standing
 from machines.cabinets.models import Reading
-from routeapp.kit import clock
+from routeapp.kit import clock, memory
 from routeapp.planning.queries_intervals import History, histories
 from routeapp.planning.rules_learn import Known, Learned, learn
 
@@ -26,19 +26,23 @@ def known(history: History) -> Known:
     """A cabinet as the rules know it."""
     looks = [(days_of(one.start), days_of(one.end), one.plays, one.empty, one.down) for one in history.looks]
     machine = history.placement.machine
-    return Known(machine.model.kind, history.placement.location_id, looks)
+    won, tries = history.won + history.won_since, history.plays_by_then
+    return Known(machine.model.kind, history.placement.location_id, looks, won, tries, history.faults, history.served)
 
 
-def learned(now: datetime) -> Learned:
-    """What was learned this week, or is now."""
+def lesson(now: datetime) -> str:
+    """Names what is known this week, or until there is twice as much to learn from."""
     newest = Reading.objects.aggregate(newest=Max("pk"))["newest"] or 0
-    key = f"planning-learned-{clock.week_start(now.date())}-{newest.bit_length()}"  # or when there is twice as much
+    return f"planning-learned-{clock.week_start(now.date())}-{newest.bit_length()}"
+
+
+def learned(key: str, now: datetime) -> Learned:
+    """What was learned under this name, or is now."""
     found = caches["forecasts"].get(key)
     if found is None:
         placements = standing().select_related("machine__model").order_by("machine__code")
         found = learn(_with_news(histories(placements, now, TAUGHT_BY).values()))
-        if found.priors:
-            caches["forecasts"].set(key, found, KEPT)
+        caches["forecasts"].set(key, found, KEPT if found.priors else memory.KEPT_SECONDS)
     return found
 
 

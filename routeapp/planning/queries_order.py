@@ -10,7 +10,8 @@ from django.db.models import F, Sum
 
 from routeapp.planning import rules_order
 from routeapp.planning.models_due import PrizeOrderLine, SupplierTerms
-from routeapp.planning.queries_forecast import Outlook, outlook
+from routeapp.planning.queries_forecast import Outlook
+from routeapp.planning.queries_outlook import outlook
 from routeapp.planning.rules_order import Advice, Article, Delivering
 from routeapp.stock.models import Delivery, Holding, Place, PlaceKind, Prize, StockMove
 from routeapp.stock.queries import carrying_places, unit_costs

@@ -13,8 +13,9 @@ from locations.sites.models import Location
 from routeapp.planning import queries_crew, queries_driven, queries_due, queries_travel, rules_habit
 from routeapp.planning.models_rounds import Driver, Pin, RoundStop, Wish
 from routeapp.planning.queries_driven import Driven
-from routeapp.planning.queries_forecast import Outlook, outlook
+from routeapp.planning.queries_forecast import Outlook
 from routeapp.planning.queries_needs import Need, needs, worth
+from routeapp.planning.queries_outlook import outlook
 from routeapp.planning.rules_bear import bearing
 from routeapp.planning.rules_drive import follow
 from routeapp.planning.rules_plan import Pin as Fixed

@@ -8,7 +8,8 @@ import numpy as np
 from machines.cabinets.models import Machine
 from routeapp.kit.money import split
 from routeapp.planning import queries_driven
-from routeapp.planning.queries_forecast import Outlook, outlook
+from routeapp.planning.queries_forecast import Outlook
+from routeapp.planning.queries_outlook import outlook
 from routeapp.planning.queries_rounds import RoundShown
 from routeapp.planning.rules_habit import Habit
 from routeapp.planning.rules_load import loads, newsvendor, shared

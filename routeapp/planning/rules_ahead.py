@@ -59,17 +59,22 @@ class Shares:
     variance: Array
 
 
-def shares(won: Sequence[int], plays: Sequence[float], usual: float = 0.1) -> Shares:
-    """Prizes per play of cabinets of one kind: each cabinet's own, leaning on what the others give. Where nobody won
-    or played it is what the others give, and `usual` where they tell nothing."""
-    prizes, tries = np.asarray(won, float), np.maximum(np.asarray(plays, float), 0)
+def share_prior(won: Sequence[int], plays: Sequence[float], usual: float = 0.1) -> tuple[float, float]:
+    """Shape and rate of the gamma from which plays per prize of cabinets of one kind come; by the `usual` share where
+    nobody won or played."""
+    prizes, tries = np.asarray(won, float), np.asarray(plays, float)
     told = (tries > 0) & (prizes > 0)
-    shape, rate = 1.0, 1.0 / usual
     if told.sum() >= FEWEST:
         shape, rate = gamma_poisson(prizes[told], tries[told])
-        shape, rate = min(shape, 50.0), rate * min(shape, 50.0) / shape
-    elif told.any():
-        rate = float(tries[told].sum() / prizes[told].sum())
+        return min(shape, 50.0), rate * min(shape, 50.0) / shape
+    return 1.0, float(tries[told].sum() / prizes[told].sum()) if told.any() else 1 / usual
+
+
+def shares(won: Sequence[int], plays: Sequence[float], prior: tuple[Array, Array]) -> Shares:
+    """Prizes per play: each cabinet's own, leaning on what others of its kind give (shapes and rates, (M,))."""
+    prizes, tries = np.asarray(won, float), np.asarray(plays, float)
+    told = (tries > 0) & (prizes > 0)
+    shape, rate = prior
     certain = shape + np.where(told, prizes, 0)
     return Shares(certain / (rate + np.where(told, tries, 0)), 1 / certain)
 
@@ -99,10 +104,15 @@ def plays_lost(prizes: Rates, part: Array, held: Array, days: Array) -> Array:
     return np.array(beyond).T.reshape(np.shape(days)) / np.maximum(part, 1e-6)[:, None]
 
 
-def fault_rate(faults: Sequence[int], days: Sequence[float]) -> Array:
-    """Faults a day of each cabinet by its days in service, leaning on all the others (gamma-Poisson, closed form)."""
+def fault_prior(faults: Sequence[int], days: Sequence[float]) -> tuple[float, float]:
+    """Shape and rate of the gamma from which faults a day come, by cabinets' days in service."""
     count, exposure = np.asarray(faults, float), np.maximum(np.asarray(days, float), 1.0)
     if count.sum() < FEWEST:
-        return np.full(len(count), count.sum() / max(1.0, exposure.sum()))
-    shape, rate = gamma_poisson(count, exposure)
-    return (shape + count) / (rate + exposure)
+        return float(count.sum()), max(1.0, float(exposure.sum()))
+    return gamma_poisson(count, exposure)
+
+
+def fault_rate(faults: Sequence[int], days: Sequence[float], prior: tuple[float, float]) -> Array:
+    """Faults a day of each cabinet, leaning on all the others (gamma-Poisson, closed form)."""
+    shape, rate = prior
+    return (shape + np.asarray(faults, float)) / (rate + np.maximum(np.asarray(days, float), 1.0))

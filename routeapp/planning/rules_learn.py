@@ -9,28 +9,47 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from routeapp.planning import rules_prior, rules_season
-from routeapp.planning.rules_rate import SHORTEST, Array, Belief, Prior, Stretch, filtered, side_by_side
+from routeapp.planning import rules_ahead, rules_prior, rules_season
+from routeapp.planning.rules_rate import (
+    NODES,
+    SHORTEST,
+    Array,
+    Belief,
+    Prior,
+    Stretch,
+    filtered,
+    reach,
+    seen_rates,
+    side_by_side,
+)
 from routeapp.planning.rules_score import HIGH, LOW, Found, levels, outcomes
 from routeapp.planning.rules_season import Seasons, Told
 
 HELD_OUT = 1 / 3
 FEWEST = 60  # intervals that make a third worth deciding by
+# Prizes in a play where nobody counted yet; 0.1 elsewhere, no source.
+USUAL_SHARE: dict[Hashable, float] = {"capsule": 1.0, "sticker": 1.0}
 
 
 @dataclass(frozen=True)
 class Known:
     """One cabinet: its kind, its location, and its intervals, oldest first: (start, end, plays, empty, down) with
-    moments in days since 1970, plays None where nobody can tell, and the days `down` in which nobody could play."""
+    moments in days since 1970, plays None where nobody can tell, and the days `down` in which nobody could play.
+    Prizes `won` in so many `tries`; `faults` in so many days of `service`."""
 
     kind: Hashable
     place: Hashable
     looks: Sequence[tuple[float, float, int | None, bool, float]]
+    won: int = 0
+    tries: float = 0.0
+    faults: int = 0
+    service: float = 0.0
 
 
 @dataclass(frozen=True)
 class Learned:
-    """`places` number the rows of the seasons; `helped` says which season was taken ("none", "all" or "each")."""
+    """`places` number the rows of the seasons; `helped` says which season was taken ("none", "all" or "each").
+    `won` and `faults` are shapes and rates of gammas: prizes in a play by kind, faults in a day of all."""
 
     seasons: Seasons
     places: dict[Hashable, int] = field(default_factory=dict)
@@ -39,9 +58,14 @@ class Learned:
     everybody: Prior = rules_prior.USUAL
     helped: str = "none"
     held_out: Found | None = None
+    won: dict[Hashable, tuple[float, float]] = field(default_factory=dict)
+    faults: tuple[float, float] = (0.0, 1.0)
 
     def prior(self, kind: Hashable) -> Prior:
         return self.priors.get(kind, self.everybody)
+
+    def won_of(self, kind: Hashable) -> tuple[float, float]:
+        return self.won.get(kind) or rules_ahead.share_prior([], [], USUAL_SHARE.get(kind, 0.1))
 
     def range_of(self, kind: Hashable) -> tuple[float, float]:
         return self.levels.get(kind, (LOW, HIGH))
@@ -61,13 +85,19 @@ class Learned:
         return [Stretch(float(day), n, bool(cut)) for day, n, cut in zip(days, plays, empty, strict=True)]
 
     def beliefs(self, cabinets: Sequence[Known]) -> list[Belief]:
-        """What is believed of the rate of each on a usual day, as the newest interval left it."""
-        found: list[Belief | None] = [None] * len(cabinets)
-        for kind, rows in _by_kind(cabinets).items():
-            belief = filtered(side_by_side([self.stretches(cabinets[row]) for row in rows]), self.prior(kind)).belief
-            for place, row in enumerate(rows):
-                found[row] = belief.at(place)
-        return [one for one in found if one is not None]
+        """What is believed of the rate of each on a usual day, as the newest interval left it. Side by side or each by
+        itself, it is the same."""
+        told = [self.stretches(one) for one in cabinets]
+        groups: dict[tuple[Prior, float, float], list[int]] = defaultdict(list)
+        for row, one in enumerate(cabinets):
+            prior = self.prior(one.kind)
+            groups[(prior, *reach(prior, seen_rates(side_by_side([told[row]]))))].append(row)
+        found: dict[int, Belief] = {}
+        for (prior, low, high), rows in groups.items():
+            grid = np.geomspace(low, high, NODES)
+            belief = filtered(side_by_side([told[row] for row in rows]), prior, grid).belief
+            found |= {row: belief.at(place) for place, row in enumerate(rows)}
+        return [found[row] for row in range(len(cabinets))]
 
 
 def learn(cabinets: Sequence[Known]) -> Learned:
@@ -99,7 +129,21 @@ def _fitted(cabinets: Sequence[Known], season: str, held_out: dict[Hashable, Fou
     kinds = _by_kind(cabinets)
     priors = {kind: rules_prior.fitted([told[row] for row in rows], everybody) for kind, rows in kinds.items()}
     ranges = {kind: levels(one) for kind, one in (held_out or {}).items()}
-    return Learned(seasons, places, priors, ranges, everybody, season, _together(list((held_out or {}).values())))
+    return Learned(
+        seasons,
+        places,
+        priors,
+        ranges,
+        everybody,
+        season,
+        _together(list((held_out or {}).values())),
+        {kind: _won([cabinets[row] for row in rows], USUAL_SHARE.get(kind, 0.1)) for kind, rows in kinds.items()},
+        rules_ahead.fault_prior([one.faults for one in cabinets], [one.service for one in cabinets]),
+    )
+
+
+def _won(cabinets: Sequence[Known], usual: float) -> tuple[float, float]:
+    return rules_ahead.share_prior([one.won for one in cabinets], [one.tries for one in cabinets], usual)
 
 
 def _score(cabinets: Sequence[Known], learned: Learned, cut: float) -> tuple[float, dict[Hashable, Found]]:

@@ -19,6 +19,7 @@ from scipy.special import betainc, gammainc, gammaln
 
 Array = np.ndarray
 NODES = 160  # rates on a grid
+STEP = 4.0  # by which a grid grows where its ends do not reach what was seen
 TOGETHER = 4  # of them answer as one where plays are foretold
 SHORTEST = 1 / 48  # days; shorter intervals tell nothing
 MOST_PLAYS = 1e9
@@ -186,9 +187,17 @@ def start(prior: Prior, grid: Array, cabinets: int = 1) -> Belief:
 
 def grid_for(prior: Prior, rates: Array) -> Array:
     """Rates evenly spaced in their logarithms, wide enough for the prior and for crude `rates` that were seen."""
+    return np.geomspace(*reach(prior, rates), NODES)
+
+
+def reach(prior: Prior, rates: Array) -> tuple[float, float]:
+    """The ends of a grid: in steps, so that one more interval seldom moves them."""
     seen = rates[rates > 0]
-    low, high = min([prior.mean / 200, *seen / 4]), max([prior.mean * 10, *seen * 4])
-    return np.geomspace(max(low, 1e-4), min(high, 1e6), NODES)
+    low, high = prior.mean / 200, prior.mean * 10
+    if len(seen):
+        low /= STEP ** max(0, np.ceil(np.log(4 * low / seen.min()) / np.log(STEP)))
+        high *= STEP ** max(0, np.ceil(np.log(4 * seen.max() / high) / np.log(STEP)))
+    return max(float(low), 1e-4), min(float(high), 1e6)
 
 
 class Intervals(NamedTuple):

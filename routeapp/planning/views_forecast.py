@@ -9,14 +9,14 @@ from routeapp.kit.access import EVERYONE, allow
 from routeapp.kit.htmx import page
 from routeapp.planning import queries_quality
 from routeapp.planning.queries_fan import fan
-from routeapp.planning.queries_forecast import outlook
+from routeapp.planning.queries_outlook import outlook
 
 
 @allow(*EVERYONE)
 def cabinet_forecast(request: HttpRequest, code: str) -> HttpResponse:
     machine = get_object_or_404(Machine.objects.select_related("model"), code=code.upper())
     now = clock.now()
-    seen = outlook(now)
+    seen = outlook(now, [machine.pk])
     quality = queries_quality.quality(seen, machine.pk)
     context = {
         "machine": machine,

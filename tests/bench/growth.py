@@ -9,7 +9,7 @@ from django.db import connection
 
 from routeapp.earnings.queries_take import weekly_take
 from tests.bench import growth_load
-from tests.bench.pages import addresses, paired, plain, write
+from tests.bench.pages import addresses, note, paired, plain
 from tests.bench.server import Client, served
 
 SIZES = (10_000, 100_000, 1_000_000)
@@ -44,7 +44,7 @@ def measured(world: Any) -> Iterator[tuple[str, float, float]]:
         client = Client(port, world.owner)
         for name, address in addresses().items():
             bare = f"/bench/page/{len(plain(port, world.owner, address))}/"
-            yield name, *paired(client, address, bare, lambda: write(world.owner))
+            yield name, *paired(client, address, bare, lambda: note(world.owner))
 
 
 def full_report() -> tuple[float, float]:

@@ -1,34 +1,41 @@
 """The pages people open most, with the demo, against a bare signed-in view of a page of the same size.
 
-Each page is measured twice: as it is when nobody wrote anything since it was last opened, and right after
-somebody did, when everything on it is worked out anew.
+Each page is measured three times: as it is when nobody wrote anything since it was last opened, right after somebody
+noted something to bring, and right after a visit to the cabinet and location of these pages.
 """
 
 import time
 from collections.abc import Callable, Iterator
 from statistics import median
 from typing import Any
+from uuid import uuid4
 
-from django.contrib.admin.models import LogEntry
 from django.contrib.auth import get_user_model
 
-from machines.models import Machine
+from locations.models import Placement
 from routeapp.data.demo.load import load
-from routeapp.kit import audit, clock
+from routeapp.kit import clock
+from routeapp.planning.actions_due import note_to_do
+from routeapp.visits import rules_document
+from routeapp.visits.actions import record_visit
 from tests.bench.server import Client, served
 
 ROUNDS = 15
 
 
+def stands() -> Placement:
+    """The cabinet with the longest history, where it stands."""
+    found = Placement.objects.filter(ended_at=None, machine__status="placed").select_related("machine", "location")
+    return found.order_by("machine__code")[0]
+
+
 def addresses() -> dict[str, str]:
-    """The pages by name; the cabinet and location are those with the longest history."""
-    machine = Machine.objects.filter(placements__ended_at=None, status="placed").order_by("code").first()
-    assert machine is not None
-    location = machine.placements.get(ended_at=None).location_id
+    """The pages by name."""
+    one = stands()
     return {
         "today": "/",
-        "cabinet": f"/cabinets/{machine.code}/",
-        "location": f"/locations/{location}/",
+        "cabinet": f"/cabinets/{one.machine.code}/",
+        "location": f"/locations/{one.location.pk}/",
         "earnings": "/earnings/",
     }
 
@@ -40,7 +47,12 @@ def run() -> Iterator[dict[str, Any]]:
         client = Client(port, owner)
         for name, address in addresses().items():
             size = len(plain(port, owner, address))
-            for case, before in (("unchanged since", None), ("just after a write", lambda: write(owner))):
+            cases = (
+                ("unchanged since", None),
+                ("after a note", lambda: note(owner)),
+                ("after a visit", lambda: visit(owner)),
+            )
+            for case, before in cases:
                 ours, bare = paired(client, address, f"/bench/page/{size}/", before)
                 ratio = {"ratio": round(ours / bare, 2), "unit": "ms"}
                 yield {"case": f"{name}, {case}", "ours": round(ours, 1), "baseline": round(bare, 1), **ratio}
@@ -56,9 +68,25 @@ def plain(port: int, owner: Any, address: str) -> bytes:
     return body
 
 
-def write(owner: Any) -> None:
-    """Somebody did something: one more line in the log."""
-    audit.record("looked", LogEntry.objects.order_by("pk").first(), by=owner, at=clock.now())
+def note(owner: Any) -> None:
+    """Somebody noted something to bring."""
+    said = {"errand": "bring", "text": "A new sign", "by": owner, "at": clock.now()}
+    note_to_do(uuid=uuid4(), location=stands().location, **said)
+
+
+def visit(owner: Any) -> None:
+    """Somebody emptied the box."""
+    one, now = stands(), clock.now()
+    cash = {"taken": "counted", "how": "amount", "cents": 1_000}
+    document = {
+        "id": str(uuid4()),
+        "location": one.location_id,
+        "arrived_at": now.isoformat(),
+        "departed_at": now.isoformat(),
+        "loose_bag": {"id": str(uuid4()), "number": f"L {now:%H%M%S%f}"},
+        "entries": [{"id": str(uuid4()), "machine": one.machine_id, "cash": cash}],
+    }
+    record_visit(document=rules_document.read(document), photos={}, by=owner, at=now)
 
 
 def paired(client: Client, ours: str, bare: str, before: Callable[[], None] | None = None) -> tuple[float, float]:

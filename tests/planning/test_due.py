@@ -17,8 +17,8 @@ from routeapp.planning.actions_due import finish_to_do, note_to_do, promise, tak
 from routeapp.planning.actions_order import order_prizes, set_terms, withdraw_order
 from routeapp.planning.models_due import PrizeOrder, Promise, ToDo
 from routeapp.planning.queries_due import due, losses, value_of_waiting
-from routeapp.planning.queries_forecast import outlook
 from routeapp.planning.queries_order import groups, lines
+from routeapp.planning.queries_outlook import outlook
 from tests import factories
 from tests.earnings import story
 
@@ -86,19 +86,12 @@ def test_forecast_page_says_what_is_left_and_how_good_it_was(route, hand_client,
     assert "inside their range" in page
 
 
-def test_forecasts_are_kept_with_the_outlook(route):
-    first = forecast(route, 3)
-    kept = vars(outlook(NOW))["forecasts"]
-
-    assert kept[cabinet(route, 3).pk].left == first.left
-
-
 def test_parts_of_pages_push_out_nothing_that_is_learned(route, django_assert_num_queries):
     outlook(NOW)
     for number in range(400):
         cache.set(f"part-{number}", "of a page")
 
-    with django_assert_num_queries(1):  # of the newest line of the log
+    with django_assert_num_queries(4):  # what stands where, the newest line of the log, report and reading
         outlook(NOW)
 
 

@@ -6,7 +6,16 @@ import numpy as np
 import pytest
 
 from routeapp.planning import rules_season
-from routeapp.planning.rules_ahead import Rates, days_until_empty, fault_rate, left, plays_lost, shares
+from routeapp.planning.rules_ahead import (
+    Rates,
+    days_until_empty,
+    fault_prior,
+    fault_rate,
+    left,
+    plays_lost,
+    share_prior,
+    shares,
+)
 from routeapp.planning.rules_learn import Known, learn
 from routeapp.planning.rules_prior import fitted
 from routeapp.planning.rules_rate import Predictive, Prior, filtered, side_by_side
@@ -136,19 +145,21 @@ def test_nothing_is_lost_before_it_runs_empty_and_all_after():
 
 
 def test_shares_lean_on_those_of_the_kind():
-    found = shares([10, 12, 8, 11, 0], [100, 120, 80, 110, 0])
+    won, plays = [10, 12, 8, 11, 0], [100, 120, 80, 110, 0]
+    found = shares(won, plays, share_prior(won, plays))
 
     np.testing.assert_allclose(found.part, 0.1, rtol=0.05)
     assert found.variance[4] > found.variance[0]
-    assert shares([], []).part.shape == (0,)
+    assert shares([], [], share_prior([], [])).part.shape == (0,)
 
 
 def test_faults_are_counted_by_exposure():
-    rates = fault_rate([0, 0, 8, 0], [200, 200, 200, 5])
+    faults, days = [0, 0, 8, 0], [200, 200, 200, 5]
+    rates = fault_rate(faults, days, fault_prior(faults, days))
 
     assert rates[2] > 3 * rates[0]
     assert rates[3] > rates[0]
-    assert fault_rate([], []).shape == (0,)
+    assert fault_rate([], [], fault_prior([], [])).shape == (0,)
 
 
 def test_learning_takes_priors_by_kind():

@@ -30,6 +30,12 @@ def quick_passwords(settings):
 
 
 @pytest.fixture(autouse=True)
+def quick_clients(request, settings):
+    """A static file is looked for when it is asked for: each client would list all of them when it is made."""
+    settings.WHITENOISE_AUTOREFRESH = request.node.get_closest_marker("browser") is None
+
+
+@pytest.fixture(autouse=True)
 def nothing_remembered():
     """Each test starts from an empty database, so nothing kept from the one before may show."""
     from django.core.cache import caches

@@ -33,6 +33,7 @@ from routeapp.settlements.queries import owing
 from routeapp.settlements.queries_drafts import due
 from routeapp.stock.models import Prize
 from routeapp.team.models import UNNAMED, Business
+from routeapp.team.queries import people
 from routeapp.visits.models import CashTaken, ServiceEntry, Visit
 from routeapp.visits.queries_late import Doubt, doubts
 
@@ -284,7 +285,7 @@ class Step:
     roles: str = "owner"  # who may do it
 
 
-def first_steps(business: Business, people: int) -> list[Step]:
+def first_steps(business: Business) -> list[Step]:
     """What to do before the first visit; empty once a visit was logged."""
     if Visit.objects.exists():
         return []
@@ -296,5 +297,5 @@ def first_steps(business: Business, people: int) -> list[Step]:
         Step("Add the location where it stands, and its host", "location-add", Location.objects.exists(), HANDS),
         Step("Assign the cabinet to the location", "placement-assign", Placement.objects.exists(), HANDS),
         Step("Add the prizes it gives", "prize-add", Prize.objects.exists(), HANDS),
-        Step("Add the people who visit it", "person-add", people > 1),
+        Step("Add the people who visit it", "person-add", people().count() > 1),
     ]

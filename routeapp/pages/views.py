@@ -17,7 +17,6 @@ from routeapp.pages import queries_search, queries_today
 from routeapp.pages.queries_cabinet import cabinet_page
 from routeapp.pages.queries_location import location_page
 from routeapp.planning import queries_rounds
-from routeapp.team.queries import people
 
 
 @allow(*EVERYONE)
@@ -26,7 +25,7 @@ def today(request: HttpRequest) -> HttpResponse:
     settles = may(request.user, OWNER, BOOKKEEPER)
     context = {
         "today": SimpleLazyObject(lambda: queries_today.today(now, zone, settles=settles)),
-        "steps": SimpleLazyObject(lambda: queries_today.first_steps(request.business, people().count())),
+        "steps": SimpleLazyObject(lambda: queries_today.first_steps(request.business)),
         "key": _key(request),
         "round": queries_rounds.round_today(request.user, now, zone),
     }

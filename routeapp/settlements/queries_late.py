@@ -142,18 +142,20 @@ def adjustments(late: Mapping[int, Sequence[Settlement]], books: Books) -> dict[
     )
     live = SettlementLine.objects.filter(adjusts__in=ids, settlement__withdrawn_at=None).order_by()
     adjusted = dict(live.values_list("adjusts").annotate(all=Sum("cents")))
+    wrong = []
+    for one in (one for each in late.values() for one in each):
+        so_far = own.get(one.pk, 0) + adjusted.get(one.pk, 0)
+        now = books.cents(one.location_id, Stretch(one.since, one.until))
+        if now != so_far:
+            wrong.append((one, so_far, now))
+    visits = late_visits([one for one, *_ in wrong])
     found: dict[int, list[Adjustment]] = defaultdict(list)
-    for pk, each in late.items():
-        for one in each:
-            so_far = own.get(one.pk, 0) + adjusted.get(one.pk, 0)
-            now = books.cents(pk, Stretch(one.since, one.until))
-            if now != so_far:
-                found[pk].append(_adjustment(one, so_far, now))
+    for one, so_far, now in wrong:
+        found[one.location_id].append(_adjustment(one, so_far, now, visits.get(one.pk, [])))
     return found
 
 
-def _adjustment(settlement: Settlement, so_far: int, now: int) -> Adjustment:
-    late = late_visits(settlement)
+def _adjustment(settlement: Settlement, so_far: int, now: int, late: Sequence[tuple[UUID, str]]) -> Adjustment:
     named = "; ".join(text for _, text in late[:MOST_NAMED])
     more = f" and {len(late) - MOST_NAMED} more" if len(late) > MOST_NAMED else ""
     why = f"{named}{more}" if late else "the terms or taxes of these days, or what prizes cost, were changed"
@@ -164,17 +166,38 @@ def _adjustment(settlement: Settlement, so_far: int, now: int) -> Adjustment:
     return Adjustment(settlement, now - so_far, words[:400], late)
 
 
-def late_visits(settlement: Settlement) -> list[tuple[UUID, str]]:
-    """Visits of the days of a settlement that came in, or whose money was counted, after it was issued."""
-    moves = CashMove.objects.filter(location=settlement.location_id, day__range=(settlement.since, settlement.until))
-    moves = moves.filter(received_at__gt=settlement.received_at, pk__gt=settlement.moves_until)
-    entries = ServiceEntry.objects.filter(pk__in=moves.exclude(entry=None).values("entry"))
-    zone = settlement.location.time_zone
-    since, until = clock.start_of_day(settlement.since, zone), clock.start_of_day(settlement.until + DAY, zone)
-    came = Q(received_at__gt=settlement.received_at, at__gte=since, at__lt=until)
-    visits = Visit.objects.filter(Q(pk__in=entries.values("visit")) | came, location=settlement.location_id)
-    rows = visits.filter(withdrawn_at=None).order_by("at").defer("document").distinct()
-    return [(visit.pk, _late_words(visit, settlement, zone)) for visit in rows]
+def late_visits(settlements: Sequence[Settlement]) -> dict[int, list[tuple[UUID, str]]]:
+    """Visits of the days of each settlement that came in, or whose money was counted, after it was issued."""
+    if not settlements:
+        return {}
+    places, first = {one.location_id for one in settlements}, min(one.received_at for one in settlements)
+    days = min(one.since for one in settlements), max(one.until for one in settlements)
+    moves = CashMove.objects.filter(location__in=places, day__range=days, received_at__gt=first, entry__isnull=False)
+    moves = list(moves.order_by().values_list("location", "day", "received_at", "pk", "entry"))
+    visit_of = dict(ServiceEntry.objects.filter(pk__in={row[-1] for row in moves}).values_list("pk", "visit"))
+    since, until = clock.start_of_day(days[0] - DAY, "UTC"), clock.start_of_day(days[1] + 2 * DAY, "UTC")
+    came = Q(received_at__gt=first, at__gte=since, at__lt=until)
+    rows = Visit.objects.filter(Q(pk__in=visit_of.values()) | came, location__in=places, withdrawn_at=None)
+    visits = list(rows.order_by("at").defer("document"))
+    found = {}
+    for one in settlements:
+        counted = {visit_of.get(entry) for *row, entry in moves if _counted_after(one, *row)}
+        zone = one.location.time_zone
+        found[one.pk] = [
+            (visit.pk, _late_words(visit, one, zone))
+            for visit in visits
+            if visit.location_id == one.location_id and (visit.pk in counted or _came_after(one, visit, zone))
+        ]
+    return found
+
+
+def _counted_after(one: Settlement, location: int, day: date, received: datetime, number: int) -> bool:
+    there = location == one.location_id and one.since <= day <= one.until
+    return there and received > one.received_at and number > one.moves_until
+
+
+def _came_after(one: Settlement, visit: Visit, zone: str) -> bool:
+    return visit.received_at > one.received_at and one.since <= clock.local_day(visit.at, zone) <= one.until
 
 
 def _late_words(visit: Visit, settlement: Settlement, zone: str) -> str:

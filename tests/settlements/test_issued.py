@@ -4,6 +4,8 @@ from datetime import date, timedelta
 from uuid import uuid4
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from locations.agreements.rules_terms import TermLine
 from locations.taxes import actions as taxes
@@ -157,6 +159,24 @@ def test_late_visit_adjusts_the_next_settlement_and_is_named(owner):
     assert line.late == [[str(late.pk), "visit of 11 March, received 22 April 2026"]]
     assert frozen(Settlement.objects.get(pk=first.pk)) == before
     assert [one for one in queries_drafts.drafts(IN_MAY, [world.location.pk]) if one.adjustments] == []
+
+
+def test_late_visits_of_two_papers_are_asked_for_once(owner):
+    world = arcade(owner)
+    for name, day in (("march", 1), ("april", 35)):
+        visit(world, name, day)
+        issue(world, IN_APRIL if name == "march" else IN_MAY)
+    later = IN_MAY + timedelta(days=2)
+
+    def asked():
+        with CaptureQueriesContext(connection) as queries:
+            found = queries_drafts.drafts(later, [world.location.pk])[0].adjustments
+        return [len(one.late) for one in found], len(queries)
+
+    visit(world, "late", 9, 2_500, received=later)
+    assert (one := asked())[0] == [1]
+    visit(world, "late too", 39, 2_500, received=later)
+    assert asked() == ([1, 1], one[1])
 
 
 def test_late_correction_and_withdrawal_adjust_the_next_settlement(owner):

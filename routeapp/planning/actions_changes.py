@@ -143,7 +143,7 @@ def _replace(
     route = plan.routes[0] if plan.routes else nothing
     over = route.returns - worker.shift[1]
     late = f"It ends {over} minutes after the shift does." if over > 0 else ""
-    tiring = too_long(route, queries_crew.most_driving(worker.person))
+    tiring = too_long(route, queries_crew.most_driving(worker.person), old.driven)
     remarks = [*asked.remarks, *said, *filter(None, (late, tiring))]
     made = append(
         old.round,
@@ -154,6 +154,8 @@ def _replace(
         by=by,
         at=at,
         before=behind,
+        set_out=old.plan.starts_at if behind else None,
+        driven=old.driven,
         pinned=pinned,
         remarks=remarks,
     )

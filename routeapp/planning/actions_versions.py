@@ -22,13 +22,16 @@ def append(
     by: Any,
     at: datetime,
     before: Sequence[RoundStop] = (),
+    set_out: datetime | None = None,
+    driven: int = 0,
     pinned: Collection[int] = (),
     remarks: Sequence[str] = (),
 ) -> RoundPlan:
-    """The next version: stops that are behind (`before`) as they were, then those of the route."""
+    """The next version: stops that are behind (`before`) as they were, then those of the route. Who has set out already
+    has `driven` so many minutes."""
     number = (one.plans.values_list("number", flat=True).first() or 0) + 1
     ends = moment(route.day, route.returns, zone)
-    starts = min([moment(route.day, route.leaves, zone), ends, *(stop.arrives_at for stop in before)])
+    starts = min(set_out or moment(route.day, route.leaves, zone), ends, *(stop.arrives_at for stop in before))
     plan = RoundPlan.objects.create(
         round=one,
         number=number,
@@ -39,7 +42,7 @@ def append(
         starts_at=starts,
         ends_at=ends,
         metres=route.metres,
-        driving_minutes=driving(route),
+        driving_minutes=driven + driving(route),
         cost_cents=route.cost,
         gain_cents=max(0, route.value),
         remarks=[*remarks, *_notes(route)],

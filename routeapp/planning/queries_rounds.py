@@ -12,6 +12,7 @@ from locations.sites.models import Location
 from routeapp.kit import clock
 from routeapp.kit.access import OWNER, may
 from routeapp.planning.models_rounds import Round, RoundPlan, RoundStop, Skip
+from routeapp.planning.queries_driven import LONGEST_LEG
 from routeapp.planning.rules_sketch import Sketch, sketch
 from routeapp.team.queries import business
 from routeapp.visits.models import Visit
@@ -87,6 +88,15 @@ class RoundShown:
         """How late the last thing that happened was against the plan."""
         happened = [one.visit.at - one.stop.arrives_at for one in self.stops if one.visit]
         return max(timedelta(), happened[-1]) if happened else timedelta()
+
+    @property
+    def driven(self) -> int:
+        """Minutes at the wheel until the last visit; what is longer than a leg held a meal or an errand as well."""
+        minutes, since = timedelta(), self.plan.starts_at
+        for visit in sorted((one.visit for one in self.stops if one.visit), key=lambda one: one.at):
+            minutes += min(max(timedelta(), visit.at - since), LONGEST_LEG)
+            since = visit.departed_at
+        return round(minutes / timedelta(minutes=1))
 
     def state_on(self, today: date) -> tuple[str, str]:
         """In a word, with its shape."""

@@ -1,6 +1,6 @@
 """A plan as it is kept while people look at it, and what can be read off one route."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
@@ -34,9 +34,10 @@ def driving(route: Route) -> int:
     return max(0, route.returns - route.leaves - at_stops)
 
 
-def too_long(route: Route, most: int | None) -> str:
-    """What to say of more minutes at the wheel than a person is to drive on a day; empty where there is nothing."""
-    minutes = driving(route)
+def too_long(route: Route, most: int | None, driven: int = 0) -> str:
+    """What to say of more minutes at the wheel than a person is to drive on a day, with those `driven` already; empty
+    where there is nothing."""
+    minutes = driven + driving(route)
     if most is None or minutes <= most:
         return ""
     return f"{minutes} minutes at the wheel: {minutes - most} more than the {most} written down for a day."
@@ -50,7 +51,3 @@ def moment(day: date, minutes: int, zone: str) -> datetime:
 
 def visits(plan: Plan) -> int:
     return sum(len(route.stops) for route in plan.routes)
-
-
-def days_of(plan: Plan) -> Iterable[date]:
-    return sorted({route.day for route in plan.routes})

@@ -11,6 +11,7 @@ from routeapp.kit import clock
 from routeapp.kit.errors import Refused
 from routeapp.models import Round, RoundPlan
 from routeapp.planning import actions_changes, actions_rounds, queries_rounds
+from routeapp.planning.models_rounds import Driver
 from tests.planning.cast import DAY, MONDAY, a_round, visited
 
 pytestmark = pytest.mark.django_db
@@ -88,6 +89,20 @@ def test_rest_that_does_not_fit_is_left_out_with_words(route):
 
     assert len(names(one)) < 4
     assert plan.remarks[0].startswith("Left out: ")
+
+
+def test_rest_counts_what_was_driven_before(route):
+    Driver.objects.update(most_driving=60)
+    one = a_round(route, route.places[:4])
+    first = shown(one).plan
+    came = first.starts_at + timedelta(minutes=10), first.starts_at + timedelta(minutes=80)
+    for number, at in enumerate(came):
+        visited(route, route.places[number], at, number=90 + number)
+    plan = actions_changes.replan_rest(round=one, by=route.hand, at=came[1] + timedelta(minutes=20))
+
+    rest = plan.driving_minutes - 10 - 50
+    assert (plan.starts_at, 0 < rest < 60) == (first.starts_at, True)
+    assert list(plan.remarks) == [f"{60 + rest} minutes at the wheel: {rest} more than the 60 written down for a day."]
 
 
 def test_rest_keeps_a_stop_that_people_said_must_be_made(route, client, monkeypatch):

@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
@@ -86,7 +87,7 @@ class PrizeOrder(Fact):
         ordering = ["-at", "-pk"]
 
     def __str__(self) -> str:
-        return f"Order of {self.at:%-d %b %Y} from {self.supplier or 'a supplier'}"
+        return f"Order of {timezone.localdate(self.at):%-d %b %Y} from {self.supplier or 'a supplier'}"
 
 
 class PrizeOrderLine(models.Model):

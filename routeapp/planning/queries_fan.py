@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 from django.db.models import Q
 
-from routeapp.kit import charts
+from routeapp.kit import charts, clock
 from routeapp.planning.queries_forecast import Outlook
 from routeapp.planning.rules_ahead import left
 from routeapp.stock.models import Holding, PlaceKind, StockMove
@@ -28,7 +28,8 @@ def fan(seen: Outlook, machine: int, now: datetime) -> charts.Curve | None:
     held = int(seen.held[row])
     until = max(now, stops[-1].at) + min(LONGEST, max(timedelta(days=7), _usual_gap(stops)))
     ahead = _ahead(seen, row, stops[-1].at, until)
-    most = seen.histories[row].placement.machine.model.prize_capacity
+    placement = seen.histories[row].placement
+    most, zone = placement.machine.model.prize_capacity, placement.location.time_zone
     lines = _down(stops, held)
     return charts.curve(
         seen=lines,
@@ -36,9 +37,13 @@ def fan(seen: Outlook, machine: int, now: datetime) -> charts.Curve | None:
         band=[(charts.Point(when, low), charts.Point(when, high)) for when, low, _, high in ahead],
         now=now.timestamp(),
         most=most or max(point.amount for point in lines),
-        first=f"{stops[0].at.day} {stops[0].at:%b}",
-        last=f"{until.day} {until:%b}",
+        first=_day(stops[0].at, zone),
+        last=_day(until, zone),
     )
+
+
+def _day(moment: datetime, zone: str) -> str:
+    return f"{clock.local_day(moment, zone):%-d %b}"
 
 
 def _ahead(seen: Outlook, row: int, start: datetime, until: datetime) -> list[tuple[float, ...]]:

@@ -8,6 +8,7 @@ from django.core.cache import cache
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from machines.faults.actions import report_fault
 from routeapp.kit import clock
@@ -16,7 +17,8 @@ from routeapp.planning import queries_due
 from routeapp.planning.actions_due import finish_to_do, note_to_do, promise, take_back_promise
 from routeapp.planning.actions_order import order_prizes, set_terms, withdraw_order
 from routeapp.planning.models_due import PrizeOrder, Promise, ToDo
-from routeapp.planning.queries_due import due, losses, value_of_waiting
+from routeapp.planning.queries_due import due, losses
+from routeapp.planning.queries_fan import fan
 from routeapp.planning.queries_order import groups, lines
 from routeapp.planning.queries_outlook import outlook
 from tests import factories
@@ -127,13 +129,14 @@ def test_cabinet_that_stands_nowhere_has_nothing_to_expect(owner_client):
 
 def test_waiting_costs_more_and_more_once_it_is_empty(route):
     seen = outlook(NOW)
-    waiting = value_of_waiting(seen, 40)[route.cafe.pk]
+    found = losses(seen, 40)
+    row = found.ids.index(route.cafe.pk)
+    waiting = found.now[row]
 
     assert waiting[0] == 0
     assert all(later >= sooner for sooner, later in zip(waiting, waiting[1:], strict=False))
     assert waiting[5] < 500 < 10_000 < waiting[40]
-    found = losses(seen, 40)
-    assert found.fresh[found.ids.index(route.cafe.pk), 40] < waiting[40]
+    assert found.fresh[row, 40] < waiting[40]
 
 
 def test_fault_that_stops_play_loses_all_of_it(route, owner):
@@ -255,6 +258,17 @@ def test_prizes_are_ordered_by_what_is_won_and_what_is_on_its_way(route, owner):
     assert owl_line().advice.quantity == before.advice.quantity
     with pytest.raises(Refused):
         order_prizes(uuid=uuid.uuid4(), lines=[(route.owl, 0)], **facts)
+
+
+def test_days_are_those_of_the_business_and_of_the_location(route, owner):
+    late = story.utc(20, 2)  # still the 19th in Chicago
+    order = order_prizes(uuid=uuid.uuid4(), supplier="Moonrake", lines=[(route.owl, 1)], by=owner, at=late)
+    one = story.entry(route, 1, reading=140, cents=4_000, loaded=20)
+    story.visit(route, route.arcade, late, one)
+
+    with timezone.override("America/Chicago"):
+        assert str(order) == "Order of 19 Mar 2026 from Moonrake"
+    assert fan(outlook(NOW), cabinet(route, 1).pk, NOW).words[0].text == "19 Mar"
 
 
 def test_order_goes_from_the_page_to_a_file_and_on_its_way(route, owner_client, owner):

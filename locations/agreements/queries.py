@@ -1,7 +1,7 @@
 """Reads about agreements: what is in force on a day, and the deals of many locations at once."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -75,9 +75,8 @@ def words(deal: Deal) -> str:
     return rules.in_words(deal, Payment(deal.paid).label)
 
 
-def words_on(location: Location, day: date) -> list[str]:
-    """What holds on a day in words, one sentence for the location and one for each cabinet with terms of its own."""
-    deals = in_force(location, day)
+def words_of(deals: Sequence[Deal]) -> list[str]:
+    """Deals in words, one sentence for each: the location and cabinets with terms of their own."""
     codes = dict(
         Machine.objects.filter(pk__in=[deal.machine for deal in deals if deal.machine]).values_list("pk", "code")
     )

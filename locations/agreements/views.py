@@ -61,7 +61,7 @@ def agreement_add(request: HttpRequest, pk: int) -> HttpResponse:
         terms = {"terms": form.lines(), **form.chosen()}
         if accepted(form, actions.add_agreement, location=location, **terms, **who_and_when):
             return htmx.done(request, _kept(location, form.cleaned_data["starts_on"]), "agreements", pk)
-    words = queries.words_on(location, today)
+    words = queries.words_of(queries.in_force(location, today))
     return htmx.ask(request, "locations/agreements/agreement_form.html", form, location=location, words=words)
 
 

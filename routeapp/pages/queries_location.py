@@ -60,17 +60,17 @@ class LocationPage:
 
 def location_page(location: Location, now: datetime) -> LocationPage:
     placements = list(placed_at(location))
-    day = clock.local_day(now, location.time_zone)
+    deals = agreements.in_force(location, clock.local_day(now, location.time_zone))
     return LocationPage(
         location=location,
         takes=takes(now, location.time_zone, location=location.pk),
         cabinets=_cabinets(placements, now),
-        terms=agreements.words_on(location, day),
+        terms=agreements.words_of(deals),
         days=sites.hours_by_day(location),
         open_now=sites.open_now(location, now),
         visits=_visits(location),
         owed=owed_cents([location.pk])[location.pk],
-        pays_in_cash=any(deal.paid == "cash" for deal in agreements.in_force(location, day)),
+        pays_in_cash=any(deal.paid == "cash" for deal in deals),
     )
 
 

@@ -113,12 +113,6 @@ def losses(seen: Outlook, days: int = AHEAD) -> Losses:
     return Losses(ids, totals[0], totals[1])
 
 
-def value_of_waiting(seen: Outlook, days: int = AHEAD) -> dict[int, Array]:
-    """Cents (days + 1) that are lost at each location, by its id, if nobody comes until that many days from now."""
-    found = losses(seen, days)
-    return dict(zip(found.ids, found.now, strict=True))
-
-
 def _at_risk(seen: Outlook, boxes: Array, days: int) -> Array:
     prices = np.array([one.placement.machine.price_cents for one in seen.histories], float)
     return rules_value.cash_at_risk(boxes, seen.rates.mean * prices * seen.box_share, THEFTS_A_DAY, days)

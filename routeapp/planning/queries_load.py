@@ -12,7 +12,7 @@ from routeapp.planning.queries_rounds import RoundShown, StopShown
 from routeapp.planning.queries_things import Line, things_for
 from routeapp.planning.queries_wanted import wanted_of
 from routeapp.planning.rules_pick import Pick, picks
-from routeapp.stock.models import Place, PlaceKind, Prize
+from routeapp.stock.models import Mix, Place, PlaceKind, Prize
 from routeapp.stock.queries import contents, mixes_in_use
 
 
@@ -48,7 +48,8 @@ def load_list(shown: RoundShown, now: datetime) -> LoadList:
     prizes = {one.pk: one for one in Prize.objects.all()}
     van, stores = _places(shown.round.person_id)
     held = contents([*stores, *([van.pk] if van else [])])
-    wanted = wanted_of(shown, machines, sum(max(0, pieces) for each in held.values() for pieces in each.values()), now)
+    stock, mixes = sum(max(0, pieces) for each in held.values() for pieces in each.values()), list(mixes_in_use())
+    wanted = wanted_of(shown, machines, stock, mixes, now)
     in_all: Counter[int] = Counter()
     for lines in wanted.values():
         in_all.update(lines)
@@ -56,7 +57,7 @@ def load_list(shown: RoundShown, now: datetime) -> LoadList:
         {pk: in_all[pk] for pk in sorted(in_all, key=lambda pk: prizes[pk].name) if in_all[pk]},
         _before_ticks(held.get(van.pk, {}) if van else {}, ticks),
         {pk: held.get(pk, {}) for pk in stores},
-        _alike(prizes),
+        _alike(prizes, mixes),
     )
     things = things_for([one for each in machines.values() for one in each], shown.round.person_id)
     for thing in things:
@@ -93,10 +94,10 @@ def _before_ticks(held: Mapping[int, int], ticks: Mapping[str, LoadTick]) -> dic
     return {pk: pieces - picked.get(pk, 0) for pk, pieces in held.items()}
 
 
-def _alike(prizes: Mapping[int, Prize]) -> dict[int, list[int]]:
+def _alike(prizes: Mapping[int, Prize], mixes: Sequence[Mix]) -> dict[int, list[int]]:
     """What could be taken instead: prizes of the same mixes first, then those of nearly the same size."""
     together: dict[int, set[int]] = defaultdict(set)
-    for mix in mixes_in_use():
+    for mix in mixes:
         pks = {line.prize_id for line in mix.lines.all()}
         for pk in pks:
             together[pk] |= pks

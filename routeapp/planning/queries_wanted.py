@@ -14,7 +14,7 @@ from routeapp.planning.queries_rounds import RoundShown
 from routeapp.planning.rules_habit import Habit
 from routeapp.planning.rules_load import loads, newsvendor, shared
 from routeapp.stock.models import Mix
-from routeapp.stock.queries import inside, mixes_in_use, unit_costs
+from routeapp.stock.queries import inside, unit_costs
 
 KEEPING = 0.25  # of a prize's cost that keeping it in a cabinet costs a year; common practice, no source
 UNKNOWN_DAYS = 14  # until the next visit of a place with no habit; common practice, no source
@@ -23,7 +23,9 @@ ROOM = 10_000  # where nobody said how many fit in
 Pieces = dict[int, dict[int, int]]  # by cabinet and prize
 
 
-def wanted_of(shown: RoundShown, machines: Mapping[int, Sequence[Machine]], stock: int, now: datetime) -> Pieces:
+def wanted_of(
+    shown: RoundShown, machines: Mapping[int, Sequence[Machine]], stock: int, mixes: Sequence[Mix], now: datetime
+) -> Pieces:
     """`machines` by location id; `stock` is how many prizes there are at all: fewer go where they are worth most."""
     seen, habits = outlook(now), queries_driven.habits(queries_driven.driven(now))
     places = [(pk, one) for pk, each in machines.items() for one in each if one.pk in seen.row]
@@ -37,7 +39,6 @@ def wanted_of(shown: RoundShown, machines: Mapping[int, Sequence[Machine]], stoc
         rows = [seen.row[one.pk] for _, one in places]
         demand = seen.prizes.rows(rows).counts(np.array([_days(pk, habits) for pk, _ in places], float))
         brings = shared(demand, present, brings, under, max(0, stock))
-    mixes = list(mixes_in_use())
     found = {}
     for (_, one), bring in zip(places, brings, strict=True):
         shares = _shares({prize.pk: pieces for prize, pieces in held[one.pk] if pieces > 0}, mixes)
@@ -67,7 +68,7 @@ def _quantities(
     return unders, wanted
 
 
-def _shares(there: dict[int, int], mixes: list[Mix]) -> dict[int, int]:
+def _shares(there: dict[int, int], mixes: Sequence[Mix]) -> dict[int, int]:
     """The recipe of the mix in use that has most of what is inside; else what is inside."""
     recipes = [{line.prize_id: line.quantity for line in mix.lines.all()} for mix in mixes]
     best = max(recipes, key=lambda recipe: len(recipe.keys() & there.keys()) / max(1, len(recipe)), default={})

@@ -23,7 +23,7 @@ def bearing(problem: Problem, plan: Plan) -> dict[int, float]:
         detours = _detours(route, workers[route.key], table, places)
         ids = [stop.place for stop in route.stops]
         found |= dict(zip(ids, shares(detours, route.cost, COMMON), strict=True))
-    usual = median(found.values()) if found else _alone(problem)
+    usual = median(found.values()) if found else _alone(problem, table)
     return {place.id: found.get(place.id, usual) for place in problem.places}
 
 
@@ -46,10 +46,10 @@ def _detours(route: Route, worker: Worker, table: Ways, places: dict[int, Place]
     ]
 
 
-def _alone(problem: Problem) -> float:
+def _alone(problem: Problem, table: Ways) -> float:
     """What a stop bears where a trip for one place, at its middle cost, is shared."""
     if not problem.workers:
         return 0.0
     worker = problem.workers[0]
-    trips = [follow(problem, {worker.key: [place.id]}).cost for place in problem.places[:20] if place.located]
+    trips = [follow(problem, {worker.key: [place.id]}, table).cost for place in problem.places[:20] if place.located]
     return median(trips) / STOPS_A_ROUND if trips else 0.0

@@ -1,4 +1,4 @@
-"""When to order prizes again and how many: newsvendor, (r, Q) and (s, S), and joint orders that reach free freight.
+"""When to order prizes again and how many: (r, Q) and (s, S), and joint orders that reach free freight.
 
 Demand is given as a mean and a standard deviation a day; what is asked for while an order is on its way (and until
 the next chance to order) is taken as normal, or as Poisson where the exact rules say so. Money in minor units.
@@ -24,19 +24,6 @@ def loss(z: Array | float) -> Array:
     """The standard normal loss E[(Z - z)+]."""
     z = np.asarray(z, float)
     return np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi) - z * ndtr(-z)
-
-
-def newsvendor(under: float, over: float, mean: float, sd: float) -> tuple[float, float]:
-    """The best stock for one season of normal demand, and its expected cost, at `under` a piece too few and `over` a
-    piece too many."""
-    z = float(ndtri(under / (under + over)))
-    return mean + z * sd, (over * z + (under + over) * float(loss(z))) * sd
-
-
-def newsvendor_poisson(under: float, over: float, mean: float) -> tuple[int, float]:
-    """The same for Poisson demand: the smallest stock that suffices with the critical chance."""
-    stock = int(poisson.ppf(under / (under + over), mean))
-    return stock, poisson_cost(stock, under, over, mean)
 
 
 def poisson_cost(stock: int, under: float, over: float, mean: float) -> float:

@@ -285,8 +285,3 @@ def crude(intervals: Intervals) -> Array:
     """Plays over days of each cabinet, by all intervals that tell; 0 where none does."""
     days = (intervals.days * intervals.told).sum(axis=1)
     return np.where(days > 0, intervals.plays.sum(axis=1) / np.maximum(days, SHORTEST), 0.0)
-
-
-def many(cabinets: Sequence[Sequence[Stretch]], prior: Prior) -> Belief:
-    """The belief about each cabinet now, shape (M, G)."""
-    return filtered(side_by_side(cabinets), prior).belief

@@ -17,7 +17,7 @@ import numpy as np
 from routeapp.planning.rules_learn import Known, Learned, learn
 from routeapp.planning.rules_order import croston
 from routeapp.planning.rules_prior import fitted
-from routeapp.planning.rules_rate import Predictive, Prior, Stretch, filtered, many, side_by_side
+from routeapp.planning.rules_rate import Predictive, Prior, Stretch, filtered, side_by_side
 from routeapp.planning.rules_score import crps
 from tests.planning.counts import DISCOVERIES, MINES, people, years
 from tests.planning.test_order import PRODUCT_C
@@ -181,7 +181,7 @@ def _speed() -> dict[str, Any]:
     plays = random.negative_binomial(1.5 * days, 1.5 / (1.5 + rates[:, None]))
     cabinets = [[Stretch(*one) for one in zip(*each, strict=True)] for each in zip(days, plays, strict=True)]
     start = time.perf_counter()
-    ahead = many(cabinets, Prior(2, 20)).plays(14.0)
+    ahead = filtered(side_by_side(cabinets), Prior(2, 20)).belief.plays(14.0)
     ahead.quantile(0.1), ahead.quantile(0.9)
     return {"data": "2000 cabinets, 50 intervals", "seconds": _round(time.perf_counter() - start)}
 

@@ -16,20 +16,6 @@ def test_economic_quantity_is_as_published():
     assert rules.economic_quantity(8, 0.225, 1300) == pytest.approx((304.04678, 68.41053), abs=1e-5)
 
 
-def test_newsvendor_for_normal_demand_is_as_published():
-    """stockpyl.newsvendor.newsvendor_normal(0.18, 0.70, 50, 8)."""
-    assert rules.newsvendor(0.70, 0.18, 50, 8) == pytest.approx((56.603956, 1.997605), abs=1e-6)
-
-
-@pytest.mark.parametrize(
-    ("under", "over", "mean", "stock", "cost"),
-    [(0.70, 0.18, 50, 56, 1.797235), (4, 1, 6, 8, 3.570107)],
-)
-def test_newsvendor_for_poisson_demand_is_as_published(under, over, mean, stock, cost):
-    """stockpyl.newsvendor.newsvendor_poisson(0.18, 0.70, 50); newsvendor_discrete(1, 4, Poisson(6))."""
-    assert rules.newsvendor_poisson(under, over, mean) == (stock, pytest.approx(cost, abs=1e-6))
-
-
 def test_cost_of_another_stock_is_as_published():
     """stockpyl.newsvendor.newsvendor_discrete(1, 4, Poisson(6), base_stock_level=5)."""
     assert rules.poisson_cost(5, 4, 1, 6) == pytest.approx(6.590296, abs=1e-6)

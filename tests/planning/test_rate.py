@@ -5,7 +5,7 @@ import pytest
 from scipy.stats import nbinom
 
 from routeapp.planning.rules_prior import fitted, gamma_poisson
-from routeapp.planning.rules_rate import Predictive, Prior, Stretch, filtered, many, side_by_side, start
+from routeapp.planning.rules_rate import Predictive, Prior, Stretch, filtered, side_by_side, start
 
 # Failures of ten pumps at a power plant and the thousands of hours each ran (Gaver and O'Muircheartaigh 1987; the BUGS
 # manual, vol. 1, "Pumps"), with the crude rates printed at pmean.com/11/Hierarchical.html.
@@ -17,7 +17,7 @@ STEADY = 1e8  # a size so large is a Poisson process
 
 def pumps(prior):
     cabinets = [[Stretch(hours, failures)] for failures, hours in zip(FAILURES, HOURS, strict=True)]
-    return many(cabinets, prior)
+    return filtered(side_by_side(cabinets), prior).belief
 
 
 def test_pumps_have_their_published_crude_rates():
@@ -93,12 +93,12 @@ def test_an_empty_cabinet_is_not_taken_for_a_poor_one():
     blind = [[one._replace(empty=False) for one in each] for each in told]
     prior = Prior(2.0, 15.0, 2.0, 0.01)
 
-    assert many(blind, prior).mean.mean() < 14
-    assert many(told, prior).mean.mean() == pytest.approx(20, rel=0.1)
+    assert filtered(side_by_side(blind), prior).belief.mean.mean() < 14
+    assert filtered(side_by_side(told), prior).belief.mean.mean() == pytest.approx(20, rel=0.1)
 
 
 def test_found_empty_every_time_is_believed_to_be_better_but_not_without_end():
-    found = many([[Stretch(10, 100, empty=True)] * 40], Prior(2.0, 15.0, 2.0, 0.05))
+    found = filtered(side_by_side([[Stretch(10, 100, empty=True)] * 40]), Prior(2.0, 15.0, 2.0, 0.05)).belief
 
     assert 10 < found.mean[0] < 60
 
@@ -131,7 +131,7 @@ def test_odd_histories_leave_a_belief_one_can_work_with(stretches):
     usual = [Stretch(7, 80), Stretch(9, 95), Stretch(6, 60)]
 
     prior = fitted([stretches, usual])
-    belief = many([stretches, usual], prior)
+    belief = filtered(side_by_side([stretches, usual]), prior).belief
     ahead = belief.plays(14)
 
     assert np.isfinite(belief.mean).all()

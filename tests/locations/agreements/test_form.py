@@ -94,7 +94,7 @@ def test_a_cabinet_has_terms_of_its_own_beside_the_location(owner_client, locati
     assert words(location) == ["40 % of the take", "50 % of the take"]
     page = owner_client.get(reverse("agreements", args=[location.pk]))
     assert [(one.about, one.state) for one in page.context["current"]] == [("", "in force"), ("C-9", "in force")]
-    assert queries.words_on(location, date(2026, 7, 1))[1].startswith("C-9: 50 % of the take")
+    assert queries.words_of(queries.in_force(location, date(2026, 7, 1)))[1].startswith("C-9: 50 % of the take")
     elsewhere = MachineFactory(code="C-10")
     assert save(owner_client, location, machine=elsewhere.pk).status_code == 422
 

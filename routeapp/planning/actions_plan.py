@@ -81,7 +81,10 @@ def _solved(one: Proposal, at: datetime, zone: str) -> dict[str, Any]:
     began = time.monotonic()
     days = [date.fromordinal(one.first_day.toordinal() + number) for number in range(one.days)]
     drivers = list(one.drivers.select_related("person", "vehicle").prefetch_related("shifts"))
-    asked = queries_problem.asked(drivers, days, at, zone, queries_problem.with_cabinets())
+    where = queries_problem.with_cabinets()
+    begins = queries_problem.at_once(drivers, days, at, zone, where)
+    _settle(one, {"plan": as_json(begins), "is_as_today": True}, State.THINKING)
+    asked = queries_problem.asked(drivers, days, at, zone, where)
     told = {**_about(asked), "fixed": as_json(queries_problem.as_today(asked.problem, asked.past))}
     hears = _Hears(one, told)
     plan = solve(asked.problem, seconds=one.seconds, on_better=hears)
@@ -130,7 +133,7 @@ class _Hears:
             _settle(self.one, {**self.told, "plan": as_json(plan), "better": self.times}, State.THINKING)
 
 
-@transaction.atomic
 def _settle(one: Proposal, result: dict[str, Any], state: State) -> None:
-    one.result, one.state = result, state
-    one.save(update_fields=["result", "state"])
+    """Unless somebody took an earlier answer into use meanwhile."""
+    one.result = result
+    Proposal.objects.filter(pk=one.pk, state=State.THINKING).update(result=result, state=state)

@@ -1,7 +1,7 @@
 """What each location needs of a planner: why to come, by when, what to bring, and what a visit is worth."""
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
@@ -45,7 +45,7 @@ def _later(each: Mapping[str, Any], days: int) -> dict[str, Any]:
 def needs(seen: Outlook, location_ids: Collection[int], now: datetime, zone: str) -> dict[int, Need]:
     """By location id, of those where cabinets stand, in constant queries."""
     waiting = {one.location.pk: one for one in due(now, seen)}
-    forecasts, cabinets = seen.forecasts, _cabinets(location_ids)
+    forecasts, cabinets = seen.forecasts, standing_at(location_ids)
     faults = _faults([one.machine_id for each in cabinets.values() for one in each])
     today, found = clock.local_day(now, zone), {}
     for location, placements in cabinets.items():
@@ -62,7 +62,7 @@ def needs(seen: Outlook, location_ids: Collection[int], now: datetime, zone: str
     return found
 
 
-def _cabinets(location_ids: Collection[int]) -> dict[int, list[Placement]]:
+def standing_at(location_ids: Iterable[Any]) -> dict[int, list[Placement]]:
     found: dict[int, list[Placement]] = defaultdict(list)
     rows = standing().filter(location__in=location_ids).select_related("machine__model").order_by("machine__code")
     for placement in rows:

@@ -14,12 +14,14 @@ from routeapp.planning import queries_crew, queries_driven, queries_due, queries
 from routeapp.planning.models_rounds import Driver, Pin, RoundStop, Wish
 from routeapp.planning.queries_driven import Driven
 from routeapp.planning.queries_forecast import Outlook
-from routeapp.planning.queries_needs import Need, needs, worth
+from routeapp.planning.queries_needs import Need, needs, standing_at, worth
 from routeapp.planning.queries_outlook import outlook
 from routeapp.planning.rules_bear import bearing
 from routeapp.planning.rules_drive import follow
 from routeapp.planning.rules_plan import Pin as Fixed
-from routeapp.planning.rules_plan import Place, Plan, Point, Problem, Window, Worker
+from routeapp.planning.rules_plan import Place, Plan, Point, Problem, Travel, Window, Worker
+from routeapp.planning.rules_service import Work
+from routeapp.planning.rules_travel import Named
 
 DAY = 24 * 60
 ALL_DAY: tuple[Window, ...] = ((0, DAY),)
@@ -93,14 +95,35 @@ def asked(
     places = tuple(
         _place(one, needed.get(pk, Need()), minutes[pk], days, zone, pins.get(pk)) for pk, one in known.items()
     )
-    workers = tuple(worker for driver in drivers for day in days if (worker := worker_of(driver, day)))
+    workers = _workers(drivers, days)
+    ways, said = queries_travel.travel(_points(places, workers), queries_driven.legs(past))
+    return Asked(priced(Problem(places, workers, ways)), needed, known, past, [said] if said else [])
+
+
+def at_once(
+    drivers: Sequence[Driver], days: Sequence[date], now: datetime, zone: str, locations: Sequence[Location]
+) -> Plan:
+    """Driving on as people do, by ways nobody has to be asked for and without a forecast: what a plan begins with."""
+    past = queries_driven.driven(now)
+    pace, cabinets = queries_driven.pace(past), standing_at(locations)
+    places = []
+    for one in locations:
+        many = len(cabinets.get(one.pk, ()))
+        places.append(_place(one, Need(), pace.minutes(Work(many, many), one.pk), days, zone, None))
+    legs = queries_travel.own_legs(_points(places, workers := _workers(drivers, days)), {}, queries_driven.legs(past))
+    return as_today(Problem(tuple(places), workers, Travel(legs=legs)), past)
+
+
+def _workers(drivers: Sequence[Driver], days: Sequence[date]) -> tuple[Worker, ...]:
+    return tuple(worker for driver in drivers for day in days if (worker := worker_of(driver, day)))
+
+
+def _points(places: Iterable[Place], workers: Iterable[Worker]) -> list[Named]:
     ends = {point for worker in workers for point in (worker.start, worker.end) if point}
-    points = [
+    return [
         *((place.lat, place.lon, place.id) for place in places),
         *((one.lat, one.lon, one.key) for one in sorted(ends, key=lambda one: str(one.key))),
     ]
-    ways, said = queries_travel.travel(points, queries_driven.legs(past))
-    return Asked(priced(Problem(places, workers, ways)), needed, known, past, [said] if said else [])
 
 
 def _as_before(problem: Problem, *, before: Mapping[int, Kept], days: Sequence[date]) -> Problem:

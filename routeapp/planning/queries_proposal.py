@@ -73,6 +73,16 @@ class ProposalShown:
         return self.proposal.state == State.READY
 
     @property
+    def can_be_used(self) -> bool:
+        """Also while it is still thought out, or if the server ended meanwhile: the best so far."""
+        return self.proposal.state in (State.READY, State.THINKING)
+
+    @property
+    def is_as_today(self) -> bool:
+        """Whether it only tells of driving on as people do, as long as nothing is forecast."""
+        return self.proposal.result.get("is_as_today", False)
+
+    @property
     def more(self) -> int:
         """What it earns more than driving on as people do."""
         return self.figures.gain - self.fixed.gain

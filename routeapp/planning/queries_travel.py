@@ -25,10 +25,12 @@ Measured = Mapping[tuple[int, int], int]
 def travel(points: Sequence[Named], measured: Measured) -> tuple[Travel, str]:
     """What the solver is told of the ways, and what to say about it, if anything."""
     road, said = _asked([one for one in points if one[0] is not None])
-    return Travel(legs={**road, **_own(points, road, measured)}), said
+    return Travel(legs={**road, **own_legs(points, road, measured)}), said
 
 
-def _own(points: Sequence[Named], road: Mapping[Any, Leg], measured: Measured) -> dict[tuple[Hashable, Hashable], Leg]:
+def own_legs(
+    points: Sequence[Named], road: Mapping[Any, Leg], measured: Measured
+) -> dict[tuple[Hashable, Hashable], Leg]:
     """Our own times; the metres as the server or the estimate has them."""
     metres, _ = matrices(points, Travel())
     rows = {key: row for row, (_, _, key) in enumerate(points)}

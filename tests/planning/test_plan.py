@@ -5,6 +5,7 @@ from decimal import Decimal
 from uuid import UUID
 
 import pytest
+from django.db import connection
 from django.urls import reverse
 
 from routeapp.models import Pin, Proposal, Round, RoundPlan
@@ -164,6 +165,35 @@ def test_plan_that_thinks_says_so_and_one_whose_server_ended_too(route, owner_cl
     assert b'hx-trigger="every' in owner_client.get(address).content
     monkeypatch.setattr(clock, "now", lambda: MONDAY + timedelta(minutes=5))
     assert b"The server ended while it thought" in owner_client.get(address).content
+
+
+@pytest.mark.django_db(transaction=True)
+def test_first_plan_stands_before_roads_and_forecasts_are_asked_for(route, road_server):
+    """A road server takes its time, and so do forecasts after a start of the server."""
+    for week in range(1, 4):
+        for number, place in enumerate(route.places):
+            at = MONDAY - timedelta(weeks=week) + timedelta(hours=3, minutes=30 * number)
+            visited(route, place, at, number=100 * week + number)
+    seen = []
+
+    def look():
+        one = shown(Proposal.objects.get())
+        seen.append(([str(stop.location) for line in one.routes for stop in line.stops], one.can_be_used))
+        connection.close()
+
+    road_server.meanwhile = look
+    proposal(route, days=7)
+    assert seen == [(["Pier hall", "Lamp arcade", "Kite café", "Gull baths", "Far farm"], True)]
+
+
+def test_plan_taken_into_use_while_it_is_thought_out_ends_with_that(route, owner_client, monday):
+    one = proposal(route)
+    Proposal.objects.update(state="thinking")
+    assert b"Take this one into use" in owner_client.get(reverse("plan", args=[one.pk])).content
+    owner_client.post(reverse("plan-use", args=[one.pk]))
+    rounds = Round.objects.count()
+    actions_plan._settle(one, {}, "ready")
+    assert (Proposal.objects.get().state, rounds, bool(shown(Proposal.objects.get()).routes)) == ("used", 1, True)
 
 
 def test_same_question_asked_twice_is_one_plan(route):

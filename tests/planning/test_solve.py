@@ -12,7 +12,7 @@ from routeapp.planning.rules_drive import follow
 from routeapp.planning.rules_plan import Leg, Pin, Plan, Problem, Travel
 from routeapp.planning.rules_solve import INSISTED_NO_ROOM, NO_ROOM, NOT_WORTH_IT, solve
 from routeapp.planning.rules_travel import straight
-from tests.planning.rounds import DAYS, MONDAY, place, problem, worker
+from tests.planning.rounds import ALL_DAY, DAYS, MONDAY, place, problem, worker
 
 NOON_CLOSED = ((540, 720), (780, 1140))
 
@@ -180,3 +180,13 @@ def test_order_by_hand_is_driven_as_it_stands():
 def test_same_seed_same_plan():
     asked = problem(*(place(number, number % 5, number % 7) for number in range(1, 30)))
     assert planned(asked, seed=3) == planned(asked, seed=3)
+
+
+def test_two_thousand_stops_for_one_person_are_a_plan_of_what_can_be_done_and_words_for_the_rest():
+    draw = np.random.default_rng(3)
+    spots = draw.uniform(-40, 40, (2_000, 2))
+    places = [place(number, east, north, windows={MONDAY: ALL_DAY}) for number, (east, north) in enumerate(spots)]
+    plan = solve(problem(*places), seconds=2.0, iterations=5)
+    [route] = plan.routes
+    assert (len(route.stops) > 10, len(route.stops) + len(plan.left), route.note) == (True, 2_000, "")
+    assert set(reasons(plan).values()) <= {NO_ROOM, NOT_WORTH_IT, rules_sift.OUT_OF_REACH}

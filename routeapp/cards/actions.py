@@ -11,15 +11,19 @@ from machines.cabinets.models import Machine
 from routeapp.cards import queries, queries_statement, rules
 from routeapp.cards.actions_moves import settle
 from routeapp.cards.models import CardMatch, CardRow, CardStatement, ReaderMove
-from routeapp.cards.queries_moves import moves_of, spots_of, waits
+from routeapp.cards.queries import Whereabouts
+from routeapp.cards.queries_moves import moves_of, spots_by_reader, waits
 from routeapp.cards.queries_statement import Checked, Row
 from routeapp.cash import actions as cash
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
 from routeapp.kit.prepared import insert
+from routeapp.kit.progress import Tell, nobody
 from routeapp.kit.reading import files
 from routeapp.kit.reading.sheet import Unreadable
+
+ROWS_AT_ONCE = 2000
 
 
 @transaction.atomic
@@ -104,10 +108,18 @@ def take_file(*, uuid: UUID, file: Any, by: Any, at: datetime) -> CardStatement:
     return kept
 
 
-def say(*, statement: CardStatement, said: dict[str, Any], signature: str = "", by: Any, at: datetime) -> None:
+def say(
+    *,
+    statement: CardStatement,
+    said: dict[str, Any],
+    signature: str = "",
+    by: Any,
+    at: datetime,
+    told: Tell = nobody,
+) -> None:
     """Keep what a person said about a statement, and what a check of it finds. Refuses once it is in the books."""
     statement.said = said
-    checked = _checked(statement)
+    checked = _checked(statement, told)
     with transaction.atomic():
         one = _locked(statement)
         if one.brought_at and not one.withdrawn_at:
@@ -117,10 +129,10 @@ def say(*, statement: CardStatement, said: dict[str, Any], signature: str = "", 
         audit.record("said what the columns mean in", one, by=by, at=at)
 
 
-def _checked(statement: CardStatement) -> Checked:
+def _checked(statement: CardStatement, told: Tell) -> Checked:
     """Read before any lock is taken, because large files take their time."""
     try:
-        return queries_statement.check(statement, statement.received_at)
+        return queries_statement.check(statement, statement.received_at, told)
     except (Unreadable, FileNotFoundError) as problem:
         raise Refused(str(problem) if isinstance(problem, Unreadable) else "The file is gone. Send it again.") from None
 
@@ -129,7 +141,7 @@ def _locked(statement: CardStatement) -> CardStatement:
     return CardStatement.objects.select_for_update().get(pk=statement.pk)
 
 
-def bring_in(*, statement: CardStatement, by: Any, at: datetime) -> int:
+def bring_in(*, statement: CardStatement, by: Any, at: datetime, told: Tell = nobody) -> int:
     """Bring a statement into the books, all or nothing; rows that are there already are left out. How many came.
 
     Also brings what is missing of a statement whose rows another one had brought, which was withdrawn since.
@@ -137,7 +149,7 @@ def bring_in(*, statement: CardStatement, by: Any, at: datetime) -> int:
     """
     if not statement.said:
         raise Refused("Say first what its columns mean.")
-    checked = _checked(statement)
+    checked = _checked(statement, told)
     if not checked.ready:
         raise Refused("Some rows are wrong, or a question is open. Nothing was brought in.")
     with transaction.atomic():
@@ -145,24 +157,30 @@ def bring_in(*, statement: CardStatement, by: Any, at: datetime) -> int:
         one = _locked(statement)
         if one.said != statement.said:
             raise Refused("Somebody said meanwhile what its columns mean. Look at it again; nothing was brought in.")
-        rows = _write(one, checked.rows, by, at)
-        if rows or not one.brought_at:
+        many = _write(one, checked.rows, by, at, told)
+        if many or not one.brought_at:
             one.brought_at, one.withdrawn_at, one.withdrawn_by = at, None, None
             one.until = queries_statement.reaches(checked, one.said["zone"], one.received_at)
             one.save(update_fields=["brought_at", "withdrawn_at", "withdrawn_by", "until"])
             audit.record("brought in a card statement", one, by=by, at=at)
-        return len(rows)
+        return many
 
 
-def _write(statement: CardStatement, rows: list[Row], by: Any, at: datetime) -> list[CardRow]:
-    there = queries_statement.known(rows)
-    made = [_row(statement, row, by, at) for row in rows if row.key not in there]
-    spots = spots_of(made, fresh=True)
-    for row in made:
-        row.waits = waits(row, spots)
-    insert(made)
-    cash.append(moves=[move for row in made for move in moves_of(row, spots.get(row.uuid))], by=by, at=at)
-    return made
+def _write(statement: CardStatement, rows: list[Row], by: Any, at: datetime, told: Tell) -> int:
+    """The rows that are not there yet, some at a time, so that memory stays flat; how many they were."""
+    places, many = Whereabouts(row.serial for row in rows if row.serial), 0
+    for start in range(0, len(rows), ROWS_AT_ONCE):
+        told("Writing rows", start, len(rows))
+        some = rows[start : start + ROWS_AT_ONCE]
+        there = queries_statement.known(some)
+        made = [_row(statement, row, by, at) for row in some if row.key not in there]
+        spots = spots_by_reader(made, places)
+        for row in made:
+            row.waits = waits(row, spots)
+        insert(made)
+        cash.append(moves=[move for row in made for move in moves_of(row, spots.get(row.uuid))], by=by, at=at)
+        many += len(made)
+    return many
 
 
 def _row(statement: CardStatement, row: Row, by: Any, at: datetime) -> CardRow:
@@ -185,15 +203,20 @@ def _row(statement: CardStatement, row: Row, by: Any, at: datetime) -> CardRow:
 
 
 @transaction.atomic
-def withdraw(*, statement: CardStatement, by: Any, at: datetime) -> None:
-    """Take a statement out of the books again: every move it brought is reversed. Refuses one that is not in them."""
+def withdraw(*, statement: CardStatement, by: Any, at: datetime, told: Tell = nobody) -> int:
+    """Take a statement out of the books again: every move it brought is reversed. How many rows it were.
+
+    Refuses one that is not in them.
+    """
     lock("card statements")
+    told("Reversing its moves")
     one = _locked(statement)
     if not one.brought_at or one.withdrawn_at:
         raise Refused("This statement is not in the books.")
     live = CardRow.objects.live().filter(statement=one)
     cash.take_back(sources=live.order_by().values("uuid"), by=by, at=at)
-    live.update(withdrawn_at=at, withdrawn_by=by)
+    many = live.update(withdrawn_at=at, withdrawn_by=by)
     one.withdrawn_at, one.withdrawn_by = at, by
     one.save(update_fields=["withdrawn_at", "withdrawn_by"])
     audit.record("withdrew a card statement", one, by=by, at=at)
+    return many

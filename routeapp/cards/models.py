@@ -6,6 +6,7 @@ from django.db.models import Q
 
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
+from routeapp.kit.at_work import KeptFile
 from routeapp.kit.facts import Fact
 
 
@@ -31,7 +32,7 @@ class ReaderMove(Fact):
         return f"Reader {self.serial}"
 
 
-class CardStatement(models.Model):
+class CardStatement(KeptFile):
     """A processor's statement: the file, what its columns were said to mean, and what a check of it found.
 
     Its rows are in the books from `brought_at` until `withdrawn_at`.

@@ -14,13 +14,15 @@ def waits(row: CardRow, spots: dict[UUID, Spot]) -> bool:
     return bool(row.sale_cents) and row.uuid not in spots
 
 
-def spots_of(rows: Sequence[CardRow], fresh: bool = False) -> dict[UUID, Spot]:
-    """Where each row was made, by hand or by its reader; those that nobody knows are missing. Nobody matched `fresh`
-    rows by hand yet."""
+def spots_of(rows: Sequence[CardRow]) -> dict[UUID, Spot]:
+    """Where each row was made, by hand or by its reader; those that nobody knows are missing."""
     places = Whereabouts(row.serial for row in rows if row.serial)
-    by_reader = {row.uuid: places.spot(row.serial, row.at) for row in rows if row.serial}
-    by_hand = {} if fresh else queries.spots_by_hand(rows)
-    return {uuid: spot for uuid, spot in by_reader.items() if spot} | by_hand
+    return spots_by_reader(rows, places) | queries.spots_by_hand(rows)
+
+
+def spots_by_reader(rows: Sequence[CardRow], places: Whereabouts) -> dict[UUID, Spot]:
+    found = {row.uuid: places.spot(row.serial, row.at) for row in rows if row.serial}
+    return {uuid: spot for uuid, spot in found.items() if spot}
 
 
 def moves_of(row: CardRow, spot: Spot | None) -> list[CashMove]:

@@ -14,6 +14,7 @@ from routeapp.cards.queries import Whereabouts
 from routeapp.cards.rules import VOCABULARY, Kind, Parts
 from routeapp.kit import clock
 from routeapp.kit.prepared import Prepared
+from routeapp.kit.progress import Tell, nobody
 from routeapp.kit.reading.forms import from_kept
 from routeapp.kit.reading.sheet import letter
 from routeapp.kit.reading.statement import MOMENT, Line, Look, Read, look, read
@@ -63,10 +64,10 @@ class Checked:
         return not self.read.wrong and not self.open and bool(self.rows)
 
 
-def check(statement: CardStatement, latest: datetime) -> Checked:
+def check(statement: CardStatement, latest: datetime, told: Tell = nobody) -> Checked:
     """Read a statement to its end. Nothing may have happened after `latest`."""
     said = from_kept(statement.said)
-    found = read(looked_at(statement).sheet, said, VOCABULARY)
+    found = read(looked_at(statement).sheet, said, VOCABULARY, told)
     kinds = Counter(word for line in found.lines if (word := line.values.get("kind")))
     checked = Checked(found, kinds, _meant(kinds, statement.said.get("kinds", {})))
     if len(kinds) > MOST_KINDS:

@@ -1,5 +1,6 @@
 """What the processor holds, and its statements: the file, its columns, what a check found, in and out of the books."""
 
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -14,11 +15,12 @@ from routeapp.cards import actions, queries, queries_statement
 from routeapp.cards.forms import KindsForm, StatementFileForm, StatementForm
 from routeapp.cards.models import CardStatement
 from routeapp.cards.rules import VOCABULARY, Parts
-from routeapp.kit import clock
+from routeapp.kit import at_work, clock
 from routeapp.kit.access import BOOKKEEPER, OWNER, allow
+from routeapp.kit.at_work import Work
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
-from routeapp.kit.htmx import ask, done, refused
+from routeapp.kit.htmx import ask, done, refused, waiting
 from routeapp.kit.reading.sheet import Unreadable
 from routeapp.kit.tables import Column, Table, person
 
@@ -71,6 +73,8 @@ def statement_add(request: HttpRequest) -> HttpResponse:
 def columns(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """What each column means. Asked with another heading row, the columns are guessed anew."""
     one = get_object_or_404(CardStatement, pk=uuid)
+    if one.is_at_work:
+        return redirect("card-statement", uuid)
     try:
         looked = queries_statement.looked_at(one)
     except (Unreadable, FileNotFoundError):
@@ -84,23 +88,30 @@ def columns(request: HttpRequest, uuid: UUID) -> HttpResponse:
     if form.is_valid():
         said = {**form.kept(), "kinds": first.get("kinds", {})}
         signature = looked.signature(said["heading"])
-        if accepted(form, actions.say, statement=one, said=said, signature=signature, by=request.user, at=clock.now()):
+        if accepted(form, _say, request=request, one=one, said=said, signature=signature):
             return redirect("card-statement", uuid)
     context = {"one": one, "notes": looked.sheet.notes, "remembered": "columns" in first and not one.said}
     return ask(request, "routeapp/cards/columns.html", form, **context)
+
+
+def _say(*, request: HttpRequest, one: CardStatement, **said: Any) -> None:
+    do = partial(actions.say, statement=one, **said, by=request.user, at=clock.now())
+    at_work.start(kept=one, work=Work.READING, do=do)
 
 
 @allow(OWNER, BOOKKEEPER)
 def statement(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """What a check found, and what its words for kinds mean."""
     one = get_object_or_404(CardStatement.objects.select_related("by", "withdrawn_by"), pk=uuid)
+    if wait := waiting(request, one):
+        return wait
     if not one.said:
         return redirect("card-statement-columns", uuid)
     kinds = [tuple(kind) for kind in one.found.get("kinds", [])]
     form = KindsForm(**sent(request), kinds=kinds)
     if form.is_valid() and request.method == "POST":
         said = {**one.said, "kinds": {**one.said.get("kinds", {}), **form.kinds()}}
-        if accepted(form, actions.say, statement=one, said=said, by=request.user, at=clock.now()):
+        if accepted(form, _say, request=request, one=one, said=said):
             return redirect("card-statement", uuid)
     return ask(request, "routeapp/cards/statement.html", form, **_shown(one))
 
@@ -109,6 +120,7 @@ def _shown(one: CardStatement) -> dict[str, Any]:
     return {
         "one": one,
         "in_books": bool(one.brought_at) and not one.withdrawn_at,
+        "brought": one.rows.live().count(),
         "found": one.found,
         "sums": Parts(*one.found.get("sums") or ()),
         "problems": [{"row": row, "column": column, "text": text} for row, column, text in one.found["problems"]],
@@ -121,10 +133,13 @@ def _shown(one: CardStatement) -> dict[str, Any]:
 @require_POST
 def bring(request: HttpRequest, uuid: UUID) -> HttpResponse:
     one = get_object_or_404(CardStatement, pk=uuid)
+    do = partial(actions.bring_in, statement=one, by=request.user, at=clock.now())
     try:
-        many = actions.bring_in(statement=one, by=request.user, at=clock.now())
+        many = at_work.start(kept=one, work=Work.BRINGING, do=do)
     except Refused as refusal:
         return refused(request, refusal, "card-statement", uuid)
+    if many is None:
+        return redirect("card-statement", uuid)
     said = (
         f"{many:,} row{' is' if many == 1 else 's are'} in the books." if many else "All its rows were there already."
     )
@@ -135,9 +150,9 @@ def bring(request: HttpRequest, uuid: UUID) -> HttpResponse:
 @require_POST
 def withdraw(request: HttpRequest, uuid: UUID) -> HttpResponse:
     one = get_object_or_404(CardStatement, pk=uuid)
+    do = partial(actions.withdraw, statement=one, by=request.user, at=clock.now())
     try:
-        actions.withdraw(statement=one, by=request.user, at=clock.now())
+        at_work.start(kept=one, work=Work.WITHDRAWING, do=do)
     except Refused as refusal:
         return refused(request, refusal, "card-statement", uuid)
-    said = "Withdrawn. If another statement has some of these rows too, bring that one in once more."
-    return done(request, said, "card-statement", uuid)
+    return redirect("card-statement", uuid)

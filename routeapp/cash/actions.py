@@ -6,13 +6,13 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import F, QuerySet
 
 from routeapp.cash import queries, rules
 from routeapp.cash.models import Bag, BagCount, BagMove, CashMove, Holder, How, Purse
 from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
-from routeapp.kit.prepared import Prepared, insert, update
+from routeapp.kit.prepared import Prepared, insert, insert_again, update
 
 LARGEST_AMOUNT = 100_000_000  # minor units; more than a van carries
 
@@ -55,7 +55,9 @@ def append(*, moves: Sequence[CashMove], by: Any, at: datetime) -> None:
 def take_back(*, sources: Iterable[UUID] | QuerySet, by: Any, at: datetime) -> None:
     """Reverse every move that the documents `sources` (ids, or a query for them) brought."""
     wanted = sources if isinstance(sources, QuerySet) else list(sources)
-    reverse(moves=CashMove.objects.filter(source__in=wanted, reverses=None, reversed_by=None), by=by, at=at)
+    standing = CashMove.objects.filter(source__in=wanted, reverses=None, reversed_by=None).order_by("pk")
+    ends = {"from_purse": F("to_purse"), "to_purse": F("from_purse")}
+    insert_again(standing, **ends, reverses=F("pk"), by=by.pk, received_at=at)
 
 
 def reverse(*, moves: Iterable[CashMove], by: Any, at: datetime) -> None:

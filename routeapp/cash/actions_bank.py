@@ -20,10 +20,12 @@ from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
 from routeapp.kit.prepared import insert
+from routeapp.kit.progress import Tell, nobody
 from routeapp.kit.reading import files
 from routeapp.kit.reading.sheet import Unreadable
 from routeapp.kit.reading.statement import Problem
 
+ROWS_AT_ONCE = 2000
 MOST_TOLD = 5  # problems in one sentence
 BOOKABLE = (Purse.COSTS, Purse.FEES, Purse.CARDS, Purse.OWNER, Purse.OVER_SHORT)  # what only the bank's row tells of
 
@@ -41,46 +43,61 @@ def take_statement(*, uuid: UUID, file: Any, by: Any, at: datetime) -> Statement
     return kept
 
 
-@transaction.atomic
 def bring_rows(
-    *, statement: Statement, said: dict[str, Any], account: str, signature: str, by: Any, at: datetime
+    *,
+    statement: Statement,
+    said: dict[str, Any],
+    account: str,
+    signature: str,
+    by: Any,
+    at: datetime,
+    told: Tell = nobody,
 ) -> Statement:
     """Take the rows of a statement as a person told its columns, all or none, and match those that are exact.
 
     A row that stands in an earlier file of the account is there already. Refuses rows that cannot be read or are in
     another currency, and a statement whose rows were taken.
     """
-    lock("bank")
-    one = Statement.objects.select_for_update().get(pk=statement.pk)
-    if one.rows_new is not None or one.withdrawn_at:
-        raise Refused("The rows of this file were taken already. Nothing was changed.")
-    one.said, one.account, one.signature = said, account, signature
-    found = _read(one)
-    keys = rules_bank.keys(found.rows, account)
-    known = set(BankRow.objects.live().filter(key__in=keys).values_list("key", flat=True)) if keys else set()
-    facts = {"statement": one, "by_id": by.pk, "at": at, "received_at": at, "source": one.uuid}
-    new = [
-        BankRow(key=key, number=row.number, day=row.day, cents=row.cents, text=row.text, **facts)
-        for key, row in zip(keys, found.rows, strict=True)
-        if key not in known
-    ]
-    insert(new)
-    one.rows_new, one.rows_known, one.rows_left_out = len(new), len(keys) - len(new), found.left_out
-    one.save(update_fields=["said", "account", "signature", "rows_new", "rows_known", "rows_left_out"])
-    _match_exact(by, at)
-    audit.record("took the rows of the bank statement", one, by=by, at=at)
+    found = _read(statement, said, told)  # before any lock is taken, because large files take their time
+    rows = dict(zip(rules_bank.keys(found.rows, account), found.rows, strict=True))
+    with transaction.atomic():
+        lock("bank")
+        one = Statement.objects.select_for_update().get(pk=statement.pk)
+        if one.rows_new is not None or one.withdrawn_at:
+            raise Refused("The rows of this file were taken already. Nothing was changed.")
+        one.said, one.account, one.signature, one.rows_left_out = said, account, signature, found.left_out
+        one.rows_new = _insert(one, rows, by, at, told)
+        one.rows_known = len(rows) - one.rows_new
+        one.save(update_fields=["said", "account", "signature", "rows_new", "rows_known", "rows_left_out"])
+        told("Matching them with what the books say")
+        _match_exact(by, at)
+        audit.record("took the rows of the bank statement", one, by=by, at=at)
     return one
 
 
-def _read(statement: Statement) -> rules_bank.Found:
+def _insert(statement: Statement, rows: dict[UUID, rules_bank.Row], by: Any, at: datetime, told: Tell) -> int:
+    """Those that are not there yet, some at a time, so that memory stays flat; how many they were."""
+    facts = {"statement_id": statement.pk, "by_id": by.pk, "at": at, "received_at": at, "source": statement.uuid}
+    keys, many = list(rows), 0
+    for start in range(0, len(keys), ROWS_AT_ONCE):
+        told("Writing rows", start, len(keys))
+        some = keys[start : start + ROWS_AT_ONCE]
+        known = {key for (key,) in queries.known_keys(some)}
+        new = [BankRow(key=key, **vars(rows[key]), **facts) for key in some if key not in known]
+        insert(new)
+        many += len(new)
+    return many
+
+
+def _read(statement: Statement, said: dict[str, Any], told: Tell) -> rules_bank.Found:
     try:
-        found = queries.rows_in(statement)
+        found = queries.rows_in(statement, said, told)
     except (Unreadable, FileNotFoundError) as problem:
         raise Refused(str(problem) if isinstance(problem, Unreadable) else "The file is gone. Send it again.") from None
     if found.problems:
-        told = " ".join(_told(one) for one in found.problems[:MOST_TOLD])
+        words = " ".join(_told(one) for one in found.problems[:MOST_TOLD])
         more = len(found.problems) - MOST_TOLD
-        raise Refused(f"Nothing was taken. {told}{f' And {more:,} more.' if more > 0 else ''}")
+        raise Refused(f"Nothing was taken. {words}{f' And {more:,} more.' if more > 0 else ''}")
     if not found.rows:
         raise Refused("Nothing was taken: no row below the headings holds an amount.")
     return found
@@ -91,19 +108,18 @@ def _told(problem: Problem) -> str:
 
 
 def _match_exact(by: Any, at: datetime) -> None:
-    rows, events = list(queries.unmatched_rows()), queries.unmatched_events()
-    by_row, by_key = {row.pk: row for row in rows}, {event.key: event for event in events}
-    found = rules_bank.exact(queries.sides(rows), [event.side for event in events])
+    rows, events = queries.unmatched_sides(), queries.unmatched_events()
+    by_key = {event.key: event for event in events}
     lines: list[Matched] = []
-    for row, event in found:
-        lines += _lines([by_row[row.key]], [by_key[event.key]], How.EXACT, uuid4())
+    for row, event in rules_bank.exact(rows, [event.side for event in events]):
+        lines += _lines([row.key], [by_key[event.key]], How.EXACT, uuid4())
     _write(lines, by, at)
 
 
-def _lines(rows: Sequence[BankRow], events: Iterable[Event], how: How, source: UUID, note: str = "") -> list[Matched]:
+def _lines(rows: Iterable[int], events: Iterable[Event], how: How, source: UUID, note: str = "") -> list[Matched]:
     said = {"how": how, "source": source, "note": note}
     moves = [pk for event in events for pk in event.moves]
-    return [Matched(row=row, **said) for row in rows] + [Matched(move_id=pk, **said) for pk in moves]
+    return [Matched(row_id=pk, **said) for pk in rows] + [Matched(move_id=pk, **said) for pk in moves]
 
 
 def _write(lines: Sequence[Matched], by: Any, at: datetime) -> None:
@@ -131,7 +147,7 @@ def match(
     if difference:
         _put_difference(chosen, difference, reason, uuid, by, at)
         chosen = _events(events)
-    _write(_lines(found, chosen, how, uuid, reason), by, at)
+    _write(_lines([row.pk for row in found], chosen, how, uuid, reason), by, at)
     audit.record_all("matched", found, by=by, at=at)
 
 
@@ -228,11 +244,13 @@ def _undo(lines: QuerySet, by: Any, at: datetime) -> None:
 
 
 @transaction.atomic
-def withdraw_statement(*, statement: Statement, by: Any, at: datetime) -> None:
-    """Take a statement away that was brought by mistake, with its rows and every match of theirs."""
+def withdraw_statement(*, statement: Statement, by: Any, at: datetime, told: Tell = nobody) -> int:
+    """Take a statement away that was brought by mistake, with its rows and every match of theirs. How many rows."""
     lock("bank")
+    told("Taking its matches apart")
     rows = BankRow.objects.live().filter(statement=statement)
     _undo(Matched.objects.live().filter(row__in=rows), by, at)
-    rows.update(withdrawn_at=at, withdrawn_by=by)
+    many = rows.update(withdrawn_at=at, withdrawn_by=by)
     if Statement.objects.live().filter(pk=statement.pk).update(withdrawn_at=at, withdrawn_by=by):
         audit.record("withdrew the bank statement", statement, by=by, at=at)
+    return many

@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from routeapp.cash.models import CashMove
+from routeapp.kit.at_work import KeptFile
 from routeapp.kit.choices import TextChoices
 from routeapp.kit.facts import Fact
 
@@ -36,7 +37,7 @@ class BankFigure(Fact):
         ordering = ["-received_at", "-pk"]
 
 
-class Statement(Fact):
+class Statement(KeptFile, Fact):
     """A file of one bank account's rows. `said` is what a person told about its columns; the next file with the same
     headings (`signature`) starts from it."""
 

@@ -13,6 +13,8 @@ from routeapp.cash import rules_bank
 from routeapp.cash.models import CashMove, Purse
 from routeapp.cash.models_bank import BankRow, Deposit, Matched, Statement
 from routeapp.cash.rules_bank import VOCABULARY, Side
+from routeapp.kit.prepared import Prepared
+from routeapp.kit.progress import Tell
 from routeapp.kit.reading.forms import from_kept
 from routeapp.kit.reading.statement import Look, look
 
@@ -26,9 +28,9 @@ def looked_at(statement: Statement) -> Look:
     return look(Path(statement.file.path), statement.name, VOCABULARY)
 
 
-def rows_in(statement: Statement) -> rules_bank.Found:
+def rows_in(statement: Statement, said: dict[str, Any], told: Tell) -> rules_bank.Found:
     """What a statement says, read as a person told. Raises Unreadable."""
-    return rules_bank.rows_of(looked_at(statement).sheet, from_kept(statement.said))
+    return rules_bank.rows_of(looked_at(statement).sheet, from_kept(said), told)
 
 
 def remembered(statement: Statement) -> Statement | None:
@@ -53,6 +55,12 @@ def rows() -> QuerySet:
 
 def unmatched_rows() -> QuerySet:
     return rows().filter(how=None).order_by("-day", "-pk")
+
+
+def unmatched_sides() -> list[Side]:
+    taken = Matched.objects.live().filter(row=OuterRef("pk"))
+    found = BankRow.objects.live().filter(~Exists(taken)).order_by("-day", "-pk")
+    return [Side(*row) for row in found.values_list("pk", "day", "cents")]
 
 
 @dataclass(frozen=True)
@@ -102,8 +110,11 @@ def events(moves: QuerySet) -> list[Event]:
     for move in moves.order_by("-day", "-pk").values_list(*FIELDS, named=True):
         groups.setdefault(str(move.source or move.pk), []).append(move)
     known = [each[0].source for each in groups.values() if each[0].source]
-    numbers = dict(Deposit.objects.filter(uuid__in=known).values_list("uuid", "pk"))
+    numbers = dict(_deposits(known))
     return [_event(key, each, numbers) for key, each in groups.items()]
+
+
+_deposits = Prepared(lambda ids: Deposit.objects.filter(uuid__in=ids).order_by().values_list("uuid", "pk"), list)
 
 
 def _event(key: str, moves: list[Any], deposits: dict[UUID, int]) -> Event:
@@ -135,6 +146,11 @@ class Proposal:
 
 def sides(found: Iterable[BankRow]) -> list[Side]:
     return [Side(row.pk, row.day, row.cents) for row in found]
+
+
+known_keys = Prepared(
+    lambda keys: BankRow.objects.filter(withdrawn_at=None, key__in=keys).order_by().values_list("key"), list
+)
 
 
 def proposals(found: Iterable[BankRow], known: Iterable[Event]) -> list[Proposal]:

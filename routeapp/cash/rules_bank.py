@@ -1,13 +1,14 @@
 """A bank's statement on paper: what its rows say, and which of them are probably which of our moves of money."""
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections import Counter, defaultdict, deque
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
+from routeapp.kit.progress import Tell, nobody
 from routeapp.kit.reading.headings import Meaning, Vocabulary
 from routeapp.kit.reading.sheet import Sheet
 from routeapp.kit.reading.statement import DAY, MOMENT, Line, Problem, Said, read
@@ -70,9 +71,9 @@ class Found:
     left_out: int = 0
 
 
-def rows_of(sheet: Sheet, said: Said) -> Found:
+def rows_of(sheet: Sheet, said: Said, told: Tell = nobody) -> Found:
     """Every row below the headings, in the order of the file. One in another currency is a problem."""
-    whole = read(sheet, said, VOCABULARY)
+    whole = read(sheet, said, VOCABULARY, told)
     found = Found(problems=whole.problems)
     for line in whole.lines:
         _take(found, line, said)
@@ -124,11 +125,23 @@ Pair = tuple[Side, Side]
 
 def exact(rows: Iterable[Side], events: Iterable[Side]) -> list[Pair]:
     """Rows with the event of the same amount that lies nearest, each used once. A row comes up to a week after."""
-    by_cents: dict[int, list[Side]] = {}
+    waiting: dict[tuple[int, date], deque[Side]] = defaultdict(deque)
     for event in events:
-        by_cents.setdefault(event.cents, []).append(event)
-    fits = [(row, event) for row in rows for event in by_cents.get(row.cents, ()) if _fits(row, event, BEFORE, AFTER)]
-    return _nearest_first(fits)
+        waiting[event.cents, event.day].append(event)
+    found: list[Pair] = []
+    left = list(rows)
+    for apart in range(max(BEFORE, AFTER) + 1):  # the nearest first
+        days = [days for days in sorted({-apart, apart}) if -BEFORE <= days <= AFTER]
+        pairs = {row.key: _taken(waiting, row, days) for row in left}
+        found += [(row, pair) for row in left if (pair := pairs[row.key])]
+        left = [row for row in left if not pairs[row.key]]
+    return found
+
+
+def _taken(waiting: Mapping[tuple[int, date], deque[Side]], row: Side, days: Iterable[int]) -> Side | None:
+    """The first event of the row's amount that lies so many days before it; nobody else gets it."""
+    there = (waiting.get((row.cents, row.day - timedelta(days=each))) for each in days)
+    return next((events.popleft() for events in there if events), None)
 
 
 def near(rows: Sequence[Side], events: Sequence[Side]) -> list[Pair]:

@@ -1,6 +1,7 @@
 """The bank's statements, and which of their rows are which of our moves of money."""
 
 from datetime import timedelta
+from functools import partial
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -16,8 +17,9 @@ from routeapp.cash import queries_bank as queries
 from routeapp.cash.forms_bank import AsideForm, BookForm, MatchForm, StatementColumnsForm, StatementForm
 from routeapp.cash.models_bank import BankRow, How, Statement
 from routeapp.cash.rules_bank import VOCABULARY
-from routeapp.kit import clock, htmx
+from routeapp.kit import at_work, clock, htmx
 from routeapp.kit.access import BOOKKEEPER, OWNER, allow
+from routeapp.kit.at_work import Work
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
 from routeapp.kit.reading.sheet import Unreadable
@@ -81,6 +83,8 @@ def statement_add(request: HttpRequest) -> HttpResponse:
 def statement(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """What its columns mean. Asked with another heading row, they are guessed anew; later, what came of it."""
     one = get_object_or_404(queries.statements(), uuid=uuid)
+    if wait := htmx.waiting(request, one):
+        return wait
     if one.rows_new is not None or one.withdrawn_at:
         return htmx.page(request, "routeapp/cash/statement.html", {"one": one})
     try:
@@ -90,16 +94,22 @@ def statement(request: HttpRequest, uuid: UUID) -> HttpResponse:
         return redirect("bank-statement-add")
     again, before = "again" in request.POST, queries.remembered(one)
     first = {"zone": timezone.get_current_timezone_name(), "account": before.account if before else ""}
-    first |= _again(request) if again else before.said if before else {}
+    first |= _again(request) if again else _said(one) or (before.said if before else {})
     given = {} if again else sent(request)
     form = StatementColumnsForm(**given, look=looked, vocabulary=VOCABULARY, remembered=first)
     if form.is_valid():
         said = form.kept()
         told = {"said": said, "account": form.cleaned_data["account"], "signature": looked.signature(said["heading"])}
-        if accepted(form, actions.bring_rows, statement=one, **told, by=request.user, at=clock.now()):
-            return htmx.done(request, "Its rows are taken.", "bank-statement", uuid)
+        do = partial(actions.bring_rows, statement=one, **told, by=request.user, at=clock.now())
+        if accepted(form, at_work.start, kept=one, work=Work.BRINGING, do=do, **told):
+            return redirect("bank-statement", uuid)
     context = {"one": one, "notes": looked.sheet.notes, "remembered": before and not again}
     return htmx.ask(request, "routeapp/cash/statement_columns.html", form, **context)
+
+
+def _said(one: Statement) -> dict[str, Any]:
+    """What was said before the work on it came to nothing."""
+    return one.said | {"account": one.account} if one.said else {}
 
 
 def _again(request: HttpRequest) -> dict[str, Any]:
@@ -111,7 +121,13 @@ def _again(request: HttpRequest) -> dict[str, Any]:
 @require_POST
 def statement_withdraw(request: HttpRequest, uuid: UUID) -> HttpResponse:
     one = get_object_or_404(Statement, uuid=uuid)
-    actions.withdraw_statement(statement=one, by=request.user, at=clock.now())
+    do = partial(actions.withdraw_statement, statement=one, by=request.user, at=clock.now())
+    try:
+        through = at_work.start(kept=one, work=Work.WITHDRAWING, do=do)
+    except Refused as refusal:
+        return htmx.refused(request, refusal, "bank-statement", uuid)
+    if through is None:
+        return redirect("bank-statement", uuid)
     return htmx.done(request, f"{one} is withdrawn, with its rows and their matches.", "bank")
 
 

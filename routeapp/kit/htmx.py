@@ -36,6 +36,15 @@ def page(
     return render(request, name, context, status=status)
 
 
+def waiting(request: HttpRequest, one: Any) -> HttpResponse | None:
+    """What the page of a file answers while that is at work; None when it is not, and whoever waited reads it anew."""
+    if one.is_at_work:
+        return page(request, "parts/at_work.html", {"one": one}, part="state")
+    if wants_fragment(request):
+        return HttpResponse(status=204, headers={"HX-Refresh": "true"})
+    return None
+
+
 def done(request: HttpRequest, message: str, to: str, *args: Any, **kwargs: Any) -> HttpResponse:
     """After a POST that worked: say so and go on to another page, in htmx and without it."""
     messages.success(request, message)

@@ -12,7 +12,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import DEFAULT_DB_ALIAS, connections
-from django.db.models import Expression, Field, JSONField, Model, QuerySet
+from django.db.models import Expression, F, Field, JSONField, Model, QuerySet, Value
 
 
 class Slot(Expression):
@@ -120,6 +120,22 @@ def _insert(rows: Sequence[Model]) -> None:
         row.pk = key
     for row in rows:
         row._state.adding, row._state.db = False, database.alias
+
+
+def insert_again(rows: QuerySet, **changed: Any) -> None:
+    """Insert rows once more with some columns changed, each to a value or an expression, in one statement: none of
+    them comes to Python."""
+    database, model = connections[DEFAULT_DB_ALIAS], rows.model
+    fields = [field for field in model._meta.concrete_fields if not field.primary_key]
+    values = [changed.get(field.name, F(field.attname)) for field in fields]
+    given = [
+        value if hasattr(value, "resolve_expression") else Value(value, field)
+        for field, value in zip(fields, values, strict=True)
+    ]
+    columns = ", ".join(database.ops.quote_name(field.column) for field in fields)
+    sql, params = rows.values_list(*given).query.get_compiler(connection=database).as_sql()
+    with database.cursor() as cursor:
+        cursor.execute(f"INSERT INTO {database.ops.quote_name(model._meta.db_table)} ({columns}) {sql}", params)
 
 
 def update(rows: Iterable[Model], *names: str) -> None:

@@ -14,9 +14,9 @@ from openpyxl import Workbook, load_workbook
 
 from routeapp.data.imports import actions, queries
 from routeapp.data.imports.actions_bring import bring
-from routeapp.data.imports.actions_progress import Told
 from routeapp.data.imports.models import SheetImport
 from routeapp.kit import clock
+from routeapp.kit.progress import Told
 from tests import factories
 from tests.bench.memory import timed
 

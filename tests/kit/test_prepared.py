@@ -4,9 +4,10 @@ from datetime import timedelta
 from uuid import UUID
 
 import pytest
+from django.db.models import F
 
 from machines.cabinets.models import Machine, Reading
-from routeapp.kit.prepared import MOST_ROWS, Prepared, insert, update
+from routeapp.kit.prepared import MOST_ROWS, Prepared, insert, insert_again, update
 from routeapp.visits.models import Visit
 from tests import factories
 
@@ -96,3 +97,14 @@ def test_update_writes_the_named_fields_alone():
 
     assert list(Machine.objects.order_by("pk").values_list("serial", flat=True)) == ["S-1", "S-2"]
     assert 999 not in Machine.objects.values_list("price_cents", flat=True)
+
+
+def test_rows_are_inserted_again_with_what_changed(owner, noon):
+    meter, later = factories.MeterFactory(), noon + timedelta(days=1)
+    insert([reading(meter, owner, noon, number) for number in (1, 2)])
+
+    insert_again(Reading.objects.filter(value=2), value=F("value") + 5, received_at=later)
+
+    assert list(Reading.objects.order_by("pk").values_list("value", "source", "received_at")) == [
+        (1, UUID(int=1), noon), (2, UUID(int=2), noon), (7, UUID(int=2), later),
+    ]  # fmt: skip

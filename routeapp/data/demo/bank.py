@@ -29,8 +29,8 @@ def bank(cast: Cast, now: datetime) -> None:
         file = ContentFile(text.encode(), name="account-spring.csv")
         uuid = uuid5(NAMESPACE_OID, "the bank's statement")
         one = actions_bank.take_statement(uuid=uuid, file=file, by=by, at=now)
-        told = {"said": SAID, "account": "Business account", "signature": "posted|description|amount"}
-        actions_bank.bring_rows(statement=one, **told, by=by, at=now)
+        told = {"account": "Business account", "signature": "posted|description|amount", "by": by, "at": now}
+        actions_bank.bring_rows(statement=one, said=SAID, **told)
     _count_apart(cast, now)
 
 

@@ -2,30 +2,25 @@
 
 import hashlib
 import logging
-import threading
 from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db import connection, transaction
+from django.db import transaction
 
 from routeapp.data.imports import queries
 from routeapp.data.imports.actions_bring import bring
-from routeapp.data.imports.actions_progress import Told
 from routeapp.data.imports.actions_undo import take_back_import
 from routeapp.data.imports.models import RememberedColumns, SheetImport, State
 from routeapp.data.imports.rules_plan import from_json
-from routeapp.kit import audit, money
+from routeapp.kit import audit
 from routeapp.kit.errors import Refused
+from routeapp.kit.progress import Told, go_on, is_large
 from routeapp.kit.reading import files
 from routeapp.kit.reading.sheet import Unreadable
 from routeapp.kit.snapshot import apart
-from routeapp.team.queries import business
 
-AT_ONCE = 48 * 1024  # bytes; smaller files are through before a page that waits could be shown
-MOMENT = 2  # seconds
-_turn = threading.Lock()  # one large file at a time: each takes a processor, and memory
 REMEMBERED = ("order", "joins", "count_cents", "banked")
 
 # From where each kind of work may start, and where it leads.
@@ -100,30 +95,19 @@ def start(*, sheet_import: SheetImport, work: State, by: Any, at: datetime) -> S
         if work == State.BRINGING and (text := queries.not_ready(one)):
             raise Refused(text)
         one.state = work
+        Told(one)("Starting")
         one.save(update_fields=["state"])
-    Told(one)("Starting")
-    if one.file.size <= AT_ONCE:
-        _work(one, by, at)
+    if is_large(one):
+        go_on(one, lambda told: _work(one, told, by, at))
     else:
-        threading.Thread(target=_work_alone, args=(one, by, at), daemon=True).start()
+        told = Told(one)
+        _work(one, told, by, at)
+        told.end()
     return one
 
 
-def _work_alone(one: SheetImport, by: Any, at: datetime) -> None:
-    try:
-        while not _turn.acquire(timeout=MOMENT):
-            Told(one)("Waiting until another spreadsheet is through")
-        try:
-            _work(one, by, at)
-        finally:
-            _turn.release()
-    finally:
-        connection.close()
-
-
-def _work(one: SheetImport, by: Any, at: datetime) -> None:
-    money.activate(business().currency)
-    told, work = Told(one), State(one.state)
+def _work(one: SheetImport, told: Told, by: Any, at: datetime) -> None:
+    work = State(one.state)
     try:
         columns = WORK[work](one, told, by, at)
     except Unreadable as problem:
@@ -131,7 +115,6 @@ def _work(one: SheetImport, by: Any, at: datetime) -> None:
     except Exception:
         logging.getLogger(__name__).exception("An import broke off")
         columns = {"state": BEFORE[work], "result": {**one.result, "broken": True}}
-    told.end()
     _settle(one, columns)
 
 

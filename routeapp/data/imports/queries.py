@@ -1,9 +1,6 @@
 """Reads about imports: how far one is, what its file looks like, what was said about such files before."""
 
 import hashlib
-import json
-import time
-from contextlib import suppress
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
@@ -14,13 +11,12 @@ from machines.cabinets.models import CabinetModel, Machine
 from routeapp.data.imports.models import WORKING, RememberedColumns, SheetImport, State
 from routeapp.data.imports.rules_lines import SheetPlan, headings
 from routeapp.data.imports.rules_meanings import guess, heading_row
+from routeapp.kit.progress import is_silent
 from routeapp.kit.reading.files import open_file
 from routeapp.kit.reading.headings import signature
 from routeapp.kit.reading.sheet import Row, Sheet
 
 SHOWN_ROWS, SAMPLES = 60, 3
-SILENT_SECONDS = 60  # work that says nothing for so long has ended with the server
-NOWHERE = {"what": "Starting", "done": 0, "of": 0}
 
 
 def imports() -> list[SheetImport]:
@@ -33,25 +29,9 @@ def earlier_of(sheet_import: SheetImport) -> SheetImport | None:
     return same.first()
 
 
-def progress_file(sheet_import: SheetImport) -> Path:
-    """Beside the file and not in the database, which a run keeps locked until it is through."""
-    return Path(f"{sheet_import.file.path}.progress")
-
-
-def progress(sheet_import: SheetImport) -> dict[str, Any]:
-    with suppress(OSError, ValueError):
-        return json.loads(progress_file(sheet_import).read_text())
-    return NOWHERE
-
-
 def is_stopped(sheet_import: SheetImport) -> bool:
-    """Whether it was at work when the server ended. As all is written at once, nothing was written."""
-    if sheet_import.state not in WORKING:
-        return False
-    try:
-        return time.time() - progress_file(sheet_import).stat().st_mtime > SILENT_SECONDS
-    except OSError:
-        return True
+    """Whether it was at work when the server ended."""
+    return sheet_import.state in WORKING and is_silent(sheet_import)
 
 
 def not_ready(sheet_import: SheetImport) -> str:

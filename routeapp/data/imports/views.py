@@ -16,6 +16,7 @@ from routeapp.kit.access import OWNER, allow
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
 from routeapp.kit.htmx import ask, page
+from routeapp.kit.progress import progress
 
 
 @allow(OWNER)
@@ -77,7 +78,7 @@ def _shown(one: SheetImport, form: AnswerForm | None = None) -> dict[str, Any]:
         "said": one.said(),
         "stopped": stopped,
         "working": one.state in WORKING and not stopped,
-        "progress": queries.progress(one),
+        "progress": progress(one),
         "form": form or _questions(one),
         "ready": one.state == State.CHECKED and not queries.not_ready(one),
     }

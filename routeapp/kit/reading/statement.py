@@ -5,11 +5,13 @@ columns mean. No provider's layout is known here; what was said is recognised by
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import lru_cache
 from itertools import islice
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from routeapp.kit.progress import Tell, nobody
 from routeapp.kit.reading import cells as cells_of
 from routeapp.kit.reading.cells import DAY_FIRST, MONTH_FIRST, order_told_by
 from routeapp.kit.reading.files import open_file
@@ -21,6 +23,7 @@ SHOWN_ROWS, SAMPLES = 60, 3
 DAY, CLOCK, MOMENT = "day", "clock", "moment"  # the two meanings that together make a line's moment
 UNKNOWN = "?"  # the order of day and month where the sheet does not tell it
 MOST_PROBLEMS = 200
+KEPT_CELLS, TOLD_EVERY = 2000, 500
 
 
 @dataclass(frozen=True)
@@ -106,17 +109,19 @@ def order_of(sheet: Sheet, said: Said) -> str:
     return found[0] if len(found) == 1 else UNKNOWN if told - {""} else ""
 
 
-def read(sheet: Sheet, said: Said, vocabulary: Vocabulary) -> Read:
+def read(sheet: Sheet, said: Said, vocabulary: Vocabulary, told: Tell = nobody) -> Read:
     """Every line below the heading; a row with a cell that cannot be read is a problem and brings none."""
     found, zone = Read(), ZoneInfo(said.zone)
-    reads = {
-        column: getattr(cells_of, vocabulary.meanings[key].reads)
+    reads = {  # what a cell says is worked out once: amounts, readers and kinds come again and again
+        column: lru_cache(KEPT_CELLS, typed=True)(getattr(cells_of, vocabulary.meanings[key].reads))
         for column, key in said.columns.items()
         if key not in (DAY, CLOCK)
     }
     day = next((column for column, key in said.columns.items() if key == DAY), None)
     clock = next((column for column, key in said.columns.items() if key == CLOCK), None)
     for number, cells in below(sheet, said.heading):
+        if number % TOLD_EVERY == 0:
+            told(f"Reading row {number:,}")
         before, values = found.wrong, {}
         for column, read_cell in reads.items():
             try:

@@ -9,9 +9,10 @@ import pytest
 
 from locations.models import Agreement, Location, Placement
 from machines.models import Machine
-from routeapp.data.imports import actions, queries
+from routeapp.data.imports import actions
 from routeapp.data.imports.models import Brought, SheetImport
 from routeapp.kit.errors import Refused
+from routeapp.kit.progress import path_of
 from routeapp.models import Holding, Prize, Visit
 from tests import factories
 from tests.data.imports.desk import Desk, csv_file
@@ -160,7 +161,7 @@ def test_meanings_that_cannot_be(desk, said, problem):
 def test_a_run_that_the_server_did_not_survive_says_so(desk):
     desk.check(csv_file(PRIZES))
     SheetImport.objects.update(state="bringing")
-    quiet = queries.progress_file(desk.one)
+    quiet = path_of(desk.one)
     quiet.write_text("{}")
     assert "goes on" in desk.page()
 
@@ -188,7 +189,7 @@ def test_a_large_file_goes_on_by_itself(client):
 
 
 def threads():
-    return sum(one.name.endswith("(_work_alone)") for one in threading.enumerate())
+    return sum(one.name == "work on a file" for one in threading.enumerate())
 
 
 def wait_for(desk, state):

@@ -16,6 +16,7 @@ from routeapp.books.queries_worked import Sums, by_month
 from routeapp.books.rules import Calendar, Closing, Entry, entry, month_after
 from routeapp.books.rules_accounts import Chart
 from routeapp.cash.models import CashMove, Purse
+from routeapp.expenses.models import Expense
 from routeapp.settlements.models import Settlement
 
 CHUNK = 2000
@@ -41,20 +42,23 @@ def journal(until: date, book: Chart | None = None) -> Iterator[Entry]:
     return heapq.merge(*streams, key=lambda one: one.happened)
 
 
-MOVE = ("pk", "day", "received_at", "from_purse", "to_purse", "machine", "location", "cents", "reason", "bag_number")
+ENDS = ("from_purse", "to_purse", "machine", "location", "source")
+MOVE = ("pk", "day", "received_at", *ENDS, "cents", "reason", "bag_number")
 
 
 def _moves(until: date, book: Chart, days: Calendar) -> Iterator[Entry]:
+    spent = dict(Expense.objects.order_by().values_list("uuid", "category"))
     # This order is that of an index, so that the database hands out the first row without sorting all.
     rows = CashMove.objects.filter(day__lte=until).order_by("day", "from_purse", "to_purse", "pk")
     rows = rows.annotate(bag_number=Coalesce(F("bag__number"), Value(""))).values_list(*MOVE)
-    for pk, day, received, from_purse, to_purse, machine, location, cents, reason, bag in rows.iterator(CHUNK):
+    for pk, day, received, from_purse, to_purse, machine, location, source, cents, reason, bag in rows.iterator(CHUNK):
+        where = (machine, location, spent.get(source, ""))
         yield Entry(
             number=f"M{pk}",
             day=days.day(day, received),
             happened=day,
-            debit=book.of(to_purse, machine, location),
-            credit=book.of(from_purse, machine, location),
+            debit=book.of(to_purse, *where),
+            credit=book.of(from_purse, *where),
             cents=cents,
             words=_words(from_purse, to_purse, bag, reason),
         )

@@ -58,7 +58,7 @@ def _prizes(start: datetime, end: datetime) -> Sums:
         {
             (names.PRIZES_WON, names.PRIZES): won,
             (names.PRIZES_LOST, names.PRIZES): lost,
-            (names.PRIZES, names.SUPPLIERS): (sums["came"] or 0) - (sums["back"] or 0),
+            (names.PRIZES, names.PAID_ELSEWHERE): (sums["came"] or 0) - (sums["back"] or 0),
         }
     )
 

@@ -4,6 +4,8 @@ import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from routeapp.expenses.rules import Category
+
 BANK, BAGS, CARDS = "Assets:Bank", "Assets:Bags", "Assets:Card-Processor"
 PRIZES, CABINETS = "Assets:Prizes", "Assets:Cabinets"
 DEPRECIATION, DEPRECIATED = "Expenses:Depreciation", "Assets:Cabinets-Depreciated"
@@ -27,11 +29,12 @@ SINGLE = {  # purses that are one account
     "fees": FEES,
     "refunds": REFUNDS,
     "costs": COSTS,
+    "trade": PAID_ELSEWHERE,
     "owner": OWNER,
 }
 FIXED = (
     *SINGLE.values(),
-    *(PRIZES, CABINETS, SUPPLIERS, PAID_ELSEWHERE, BEFORE, TAX_INSIDE, PRIZES_WON, PRIZES_LOST),
+    *(PRIZES, CABINETS, SUPPLIERS, BEFORE, TAX_INSIDE, PRIZES_WON, PRIZES_LOST),
     *(DEPRECIATION, DEPRECIATED),
 )
 
@@ -45,6 +48,10 @@ def part(name: str) -> str:
     words = "-".join(word for word in plain.split("-") if word)
     first = words[:1].upper()
     return first + words[1:] if first.isupper() and len(first) == 1 or first.isdecimal() else f"X{words}"
+
+
+def spent_on(category: str) -> str:
+    return f"Expenses:{part(Category(category).label)}"
 
 
 def parts(names: Mapping[int, str]) -> dict[int, str]:
@@ -66,8 +73,11 @@ class Chart:
     locations: Mapping[int, str]
     jurisdictions: tuple[str, ...] = ()
 
-    def of(self, purse: str, machine: int | None, location: int | None) -> str:
-        """The account of a purse. Take belongs to a cabinet, what a host gets to a location."""
+    def of(self, purse: str, machine: int | None, location: int | None, category: str = "") -> str:
+        """The account of a purse. Take belongs to a cabinet, what a host gets to a location, what was spent to the
+        `category` of its receipt."""
+        if purse == "costs" and category:
+            return spent_on(category)
         if purse in SINGLE:
             return SINGLE[purse]
         if purse == "host":
@@ -87,4 +97,5 @@ class Chart:
         machines, locations = [*self.machines.values(), "Unknown"], [*self.locations.values(), "Unknown"]
         found = {f"{head}:{name}" for head in (BOX, TAKE) for name in machines}
         found |= {f"{head}:{name}" for head in (HOSTS, SHARES) for name in locations}
+        found |= {spent_on(category) for category in Category}
         return sorted(found | set(FIXED) | {f"{TAX}:{part(name)}" for name in self.jurisdictions})

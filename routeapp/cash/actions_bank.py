@@ -27,7 +27,8 @@ from routeapp.kit.reading.statement import Problem
 
 ROWS_AT_ONCE = 2000
 MOST_TOLD = 5  # problems in one sentence
-BOOKABLE = (Purse.COSTS, Purse.FEES, Purse.CARDS, Purse.OWNER, Purse.OVER_SHORT)  # what only the bank's row tells of
+# What only the bank's row tells of.
+BOOKABLE = (Purse.COSTS, Purse.TRADE, Purse.FEES, Purse.CARDS, Purse.OWNER, Purse.OVER_SHORT)
 
 
 @transaction.atomic
@@ -183,8 +184,8 @@ def _put_difference(chosen: list[Event], difference: int, reason: str, uuid: UUI
 
 @transaction.atomic
 def book_row(*, uuid: UUID, row: BankRow, other: Purse, reason: str, by: Any, at: datetime) -> None:
-    """Write into the books what only the bank's row tells of: a charge, interest, the owner's own money, a payout of a
-    card processor whose files have none.
+    """Write into the books what only the bank's row tells of: a charge, interest, the owner's own money, cabinets and
+    prizes paid for, a payout of a card processor whose files have none.
 
     The same `uuid` again changes nothing. Refuses a row that is matched, one without a reason, and a payout that the
     processor's file tells of.

@@ -26,6 +26,7 @@ class Purse(TextChoices):
     FEES = "fees", "Card fees"
     REFUNDS = "refunds", "Refunded to players"
     COSTS = "costs", "Goods and services"
+    TRADE = "trade", "Cabinets and prizes, bought or sold"
     OWNER = "owner", "The owner's own money"
 
 

@@ -15,6 +15,7 @@ from routeapp.books.models import MonthClose
 from routeapp.books.queries_checklist import checklist, next_to_close
 from routeapp.cash import actions as cash
 from routeapp.cash.models import CashMove
+from routeapp.expenses.actions import spend
 from routeapp.kit import clock
 from routeapp.kit.errors import Refused
 from tests.cash.cast import banked
@@ -174,6 +175,27 @@ def test_journal_of_a_year_holds_what_was_booked_in_it(office, visited):
     assert whole[0] == year[0] == "\ufeffEntry,Date,Happened on,Account,Debit,Credit,Words"
     assert len(year) == len(whole)
     assert len(content(office.get(reverse("books-journal"), {"year": "2025"})).splitlines()) == 1
+
+
+def test_what_was_spent_stands_under_its_category_and_what_was_bought_under_one_account(office, visited, owner):
+    spent = {"category": "freight", "what": "Stamps", "cents": 500, "paid_from": "bank", "zone": "UTC"}
+    wrong = spend(uuid=uuid4(), day=MARCH, **spent, by=owner, at=NOW)
+    spend(uuid=uuid4(), day=MARCH, **spent | {"category": "other"}, replaces=wrong, by=owner, at=NOW)
+    ends = {"day": MARCH, "at": NOW}
+    other = [
+        CashMove(from_purse="bank", to_purse=to, cents=cents, **ends) for to, cents in (("costs", 1), ("trade", 2))
+    ]
+    cash.append(moves=other, by=owner, at=NOW)
+    rows = [line.split(",") for line in content(office.get(reverse("books-journal"))).splitlines()]
+    assert {(row[3], row[4], row[5]) for row in rows if row[2] == "2026-03-01" and row[3] != "Assets:Bank"} == {
+        ("Expenses:Costs", "0.01", ""),
+        ("Expenses:Freight-and-postage", "5.00", ""),
+        ("Expenses:Freight-and-postage", "", "5.00"),
+        ("Expenses:Other", "5.00", ""),
+        ("Equity:Paid-Elsewhere", "0.02", ""),
+    }
+    _, errors, _ = loader.load_string(content(office.get(reverse("books-ledger"))))
+    assert errors == []
 
 
 def test_journal_of_a_year_ends_today(office, visited, monkeypatch):

@@ -4,31 +4,71 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
-
-from django.db.models import F
+from typing import NamedTuple
 
 from locations.agreements import rules
-from locations.agreements.models import Agreement, Payment
+from locations.agreements.models import Agreement, Payment, Term
 from locations.agreements.rules_periods import DAY, Period, Rhythm
-from locations.agreements.rules_terms import COSTS, Deal, TermLine
+from locations.agreements.rules_terms import Deal, TermLine
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
+from routeapp.kit.prepared import Prepared
+
+
+class Said(NamedTuple):
+    """What a deal is made of, besides its terms: columns of an agreement, and the day its location was closed."""
+
+    pk: int
+    location_id: int
+    machine_id: int | None
+    starts_on: date
+    over: bool
+    settled: str
+    anchor: date | None
+    paid: str
+    tiers_on: str
+    tax_by: str
+    card_fees_by: str
+    prize_cost_by: str
+    refunds_by: str
+    closed_on: date | None = None
+
+
+TERM = ("kind", "rate_bp", "above_cents", "cents", "per")
+_agreements = Prepared(
+    lambda locations: (
+        Agreement.objects.live()
+        .filter(location__in=locations)
+        .order_by("-starts_on", "-pk")
+        .values_list(*Said._fields[:-1], "location__closed_on")
+    ),
+    list,
+)
+_terms = Prepared(
+    lambda locations: (
+        Term.objects.filter(agreement__location__in=locations, agreement__withdrawn_at=None)
+        .order_by()
+        .values_list("agreement", *TERM)
+    ),
+    list,
+)
 
 
 def deals_for(location_ids: Iterable[int]) -> dict[int, list[Deal]]:
     """The deals by location id, oldest first, those of single cabinets among them; in two queries. They end at the
     latest on the day the location was closed."""
-    rows: Any = Agreement.objects.live().filter(location__in=list(location_ids)).prefetch_related("terms")
-    rows = rows.annotate(closed_on=F("location__closed_on")).order_by("-starts_on", "-pk")
+    ids = list(location_ids)
+    terms: dict[int, list[TermLine]] = defaultdict(list)
+    for agreement, *line in _terms(ids):
+        terms[agreement].append(TermLine(*line))
     found: dict[int, list[Deal]] = defaultdict(list)
     ends: dict[tuple[int, int | None], date] = {}  # the day before the next one starts, by what it is about
-    for row in rows:
-        about = (row.location_id, row.machine_id)
-        if not row.over and (row.closed_on is None or row.starts_on <= row.closed_on):
-            last_days = filter(None, (ends.get(about), row.closed_on))
-            found[row.location_id].insert(0, deal(row, min(last_days, default=None)))
-        ends[about] = row.starts_on - DAY
+    for said in (Said(*row) for row in _agreements(ids)):
+        about = (said.location_id, said.machine_id)
+        if not said.over and (said.closed_on is None or said.starts_on <= said.closed_on):
+            last_days = filter(None, (ends.get(about), said.closed_on))
+            found[said.location_id].insert(0, _deal(said, terms[said.pk], min(last_days, default=None)))
+        ends[about] = said.starts_on - DAY
     return found
 
 
@@ -40,22 +80,22 @@ def own_terms(day: date) -> list[Agreement]:
     return list(about.filter(pk__in=holding).select_related("location", "machine").order_by("location__name", "pk"))
 
 
-def deal(agreement: Agreement, ends_on: date | None = None) -> Deal:
+def _deal(said: Said | Agreement, terms: Iterable[TermLine], ends_on: date | None = None) -> Deal:
     """An agreement as figures. Two weeks are counted from its start where it names no day."""
-    terms = (
-        TermLine(term.kind, term.rate_bp, term.above_cents, term.cents, term.per) for term in agreement.terms.all()
-    )
     return Deal(
-        agreement=agreement.pk,
-        location=agreement.location_id,
-        machine=agreement.machine_id,
-        starts_on=agreement.starts_on,
+        agreement=said.pk,
+        location=said.location_id,
+        machine=said.machine_id,
+        starts_on=said.starts_on,
         ends_on=ends_on,
-        settled=_rhythm(agreement),
-        paid=agreement.paid,
+        settled=_rhythm(said),
+        paid=said.paid,
         terms=tuple(sorted(terms)),
-        tiers_on=agreement.tiers_on,
-        **{f"{cost}_by": getattr(agreement, f"{cost}_by") for cost in COSTS},
+        tiers_on=said.tiers_on,
+        tax_by=said.tax_by,
+        card_fees_by=said.card_fees_by,
+        prize_cost_by=said.prize_cost_by,
+        refunds_by=said.refunds_by,
     )
 
 
@@ -65,7 +105,7 @@ def in_force(location: Location, day: date) -> list[Deal]:
     return sorted(holding, key=lambda deal: deal.machine or 0)
 
 
-def _rhythm(agreement: Agreement) -> Rhythm:
+def _rhythm(agreement: Said | Agreement) -> Rhythm:
     counted_from_start = agreement.settled == Period.FORTNIGHT and agreement.anchor is None
     return Rhythm(agreement.settled, agreement.starts_on - DAY if counted_from_start else agreement.anchor)
 
@@ -111,7 +151,8 @@ def agreements_of(location: Location, day: date) -> list[Listed]:
 
 
 def _listed(row: Agreement, holds: Deal | None, day: date) -> Listed:
-    said = "from then on nothing is agreed" if row.over else words(holds or deal(row))
+    terms = (TermLine(*(getattr(term, name) for name in TERM)) for term in row.terms.all())
+    said = "from then on nothing is agreed" if row.over else words(holds or _deal(row, terms))
     ends_on = holds.ends_on if holds else None
     return Listed(row, row.machine.code if row.machine else "", said, ends_on, _state(row, holds, day))
 

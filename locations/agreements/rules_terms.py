@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from functools import cached_property
 
 from locations.agreements.rules_periods import DAY, Per, Rhythm, Stretch, cut, part_of
 from routeapp.kit.choices import TextChoices
@@ -75,8 +76,15 @@ class Deal:
     prize_cost_by: str = Bearer.OPERATOR
     refunds_by: str = Bearer.OPERATOR
 
-    def of_kind(self, kind: str) -> list[TermLine]:
-        return sorted(line for line in self.terms if line.kind == kind)
+    def of_kind(self, kind: str) -> Sequence[TermLine]:
+        return self._by_kind.get(kind, ())
+
+    @cached_property
+    def _by_kind(self) -> dict[str, list[TermLine]]:
+        found: dict[str, list[TermLine]] = {}
+        for line in sorted(self.terms):
+            found.setdefault(line.kind, []).append(line)
+        return found
 
     def shares(self) -> list[TermLine]:
         """The tiers, lowest first."""
@@ -84,7 +92,14 @@ class Deal:
 
     def borne_by(self, bearer: str) -> list[str]:
         """The costs that somebody bears, by their names in `Earned`."""
-        return [cost for cost in COSTS if getattr(self, f"{cost}_by") == bearer]
+        return self._by_bearer.get(bearer, [])
+
+    @cached_property
+    def _by_bearer(self) -> dict[str, list[str]]:
+        found: dict[str, list[str]] = {}
+        for cost in COSTS:
+            found.setdefault(getattr(self, f"{cost}_by"), []).append(cost)
+        return found
 
     def holds_on(self, day: date) -> bool:
         return self.starts_on <= day and (self.ends_on is None or day <= self.ends_on)

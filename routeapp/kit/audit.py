@@ -8,7 +8,7 @@ from django.contrib.admin.models import ADDITION, LogEntry
 from django.contrib.contenttypes.models import ContentType
 from django.db.models import Max
 
-from routeapp.kit.prepared import insert
+from routeapp.kit.prepared import insert_plain
 
 
 def record(verb: str, subject: Any, *, by: Any, at: datetime) -> None:
@@ -18,18 +18,18 @@ def record(verb: str, subject: Any, *, by: Any, at: datetime) -> None:
 
 def record_all(verb: str, subjects: Iterable[Any], *, by: Any, at: datetime) -> None:
     """A line for each of them."""
-    insert(
-        LogEntry(
-            user_id=by.pk,
-            content_type=ContentType.objects.get_for_model(subject),
-            object_id=str(subject.pk),
-            object_repr=str(subject)[:200],
-            action_flag=ADDITION,
-            change_message=verb,
-            action_time=at,
-        )
+    shared = {"user_id": by.pk, "action_flag": ADDITION, "change_message": verb, "action_time": at}
+    kind = ContentType.objects.get_for_model
+    lines = [
+        {
+            **shared,
+            "content_type_id": kind(subject).pk,
+            "object_id": str(subject.pk),
+            "object_repr": str(subject)[:200],
+        }
         for subject in subjects
-    )
+    ]
+    insert_plain(LogEntry, lines)
 
 
 def newest() -> int:

@@ -103,7 +103,8 @@ def _without_sign(text: str, unit: Currency) -> str:
 def half_up(value: Decimal | Fraction) -> int:
     """Round to whole units, halves away from zero (commercial rounding)."""
     if isinstance(value, Fraction):
-        return (1 if value >= 0 else -1) * int(abs(value) + Fraction(1, 2))
+        twice, whole = 2 * abs(value.numerator), value.denominator
+        return (1 if value >= 0 else -1) * ((twice + whole) // (2 * whole))
     return int(value.quantize(Decimal(1), rounding=ROUND_HALF_UP))
 
 

@@ -5,12 +5,13 @@ querysets and the rows stay models; only the working out is kept.
 """
 
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from functools import lru_cache
 from typing import Any
 from uuid import UUID
 
+from django.core.exceptions import EmptyResultSet
 from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.models import Expression, F, Field, JSONField, Model, QuerySet, Value
 
@@ -37,6 +38,20 @@ class ManySlot(Slot):
     def as_sql(self, compiler: Any, connection: Any) -> tuple[str, list[Any]]:
         source = self.source if connection.vendor == "postgresql" else "value FROM json_each(%s)"
         return f"(SELECT {source})", [self]
+
+
+class Many(ManySlot):
+    """Thousands of values for `filter(location__in=Many(ids))`: Django takes a list apart value by value, each time."""
+
+    def __init__(self, values: Iterable[Any]) -> None:
+        super().__init__(0, list)
+        self.values = list(values)
+
+    def as_sql(self, compiler: Any, connection: Any) -> tuple[str, list[Any]]:
+        if not self.values:
+            raise EmptyResultSet
+        sql, _ = super().as_sql(compiler, connection)
+        return sql, [adapted(self.values, connection)]
 
 
 class Prepared:
@@ -101,25 +116,39 @@ def insert(rows: Iterable[Model]) -> None:
 
     For plain facts: fields that do something when they are saved (files, auto_now) do nothing here.
     """
-    rows = list(rows)
-    for start in range(0, len(rows), MOST_ROWS):
-        _insert(rows[start : start + MOST_ROWS])
+    for some in _chunks(rows):
+        model: Any = type(some[0])
+        keys = _insert(model, [[getattr(row, field.attname) for row in some] for field in _inserted(model)[1]])
+        for row, key in zip(some, keys, strict=False):
+            row.pk = key
+        for row in some:
+            row._state.adding, row._state.db = False, DEFAULT_DB_ALIAS
+
+
+def insert_plain(model: Any, rows: Iterable[Mapping[str, Any]]) -> None:
+    """The same of rows that nobody looks at afterwards: values by column, the default where one is left out."""
+    columns = [(field.attname, field.get_default()) for field in _inserted(model)[1]]
+    for some in _chunks(rows):
+        _insert(model, [[row.get(name, default) for row in some] for name, default in columns])
 
 
 MOST_ROWS = 1000  # in one statement: SQLite takes 32,766 values, and no fact of ours has 32
 
 
-def _insert(rows: Sequence[Model]) -> None:
+def _chunks(rows: Iterable[Any]) -> Iterator[list[Any]]:
+    rows = list(rows)
+    return (rows[start : start + MOST_ROWS] for start in range(0, len(rows), MOST_ROWS))
+
+
+def _insert(model: Any, columns: Sequence[list[Any]]) -> list[Any]:
+    """Insert rows, given column by column. Gives their numbers, where the database numbers them."""
     database = connections[DEFAULT_DB_ALIAS]
-    model: Any = type(rows[0])
-    numbered, fields, sql = _insertion(model, len(rows), database.vendor)
+    numbered, fields = _inserted(model)
+    ready = [_ready(field, column, database) for field, column in zip(fields, columns, strict=True)]
+    values = [value for line in zip(*ready, strict=True) for value in line]
     with database.cursor() as cursor:
-        cursor.execute(sql, [value for line in _lines(rows, fields, database) for value in line])
-        keys = cursor.fetchall() if numbered else []
-    for row, (key,) in zip(rows, keys, strict=False):
-        row.pk = key
-    for row in rows:
-        row._state.adding, row._state.db = False, database.alias
+        cursor.execute(_insertion(model, len(columns[0]), database.vendor), values)
+        return [key for (key,) in cursor.fetchall()] if numbered else []
 
 
 def insert_again(rows: QuerySet, **changed: Any) -> None:
@@ -148,31 +177,33 @@ def update(rows: Iterable[Model], *names: str) -> None:
     fields = [meta.get_field(name) for name in (*names, meta.pk.name)]
     *sets, where = [f"{quote(field.column)} = %s" for field in fields]
     sql = f"UPDATE {quote(meta.db_table)} SET {', '.join(sets)} WHERE {where}"
+    columns = [_ready(field, [getattr(row, field.attname) for row in rows], database) for field in fields]
     with database.cursor() as cursor:
-        cursor.executemany(sql, _lines(rows, fields, database))
+        cursor.executemany(sql, list(zip(*columns, strict=True)))
 
 
-def _lines(rows: Sequence[Model], fields: Sequence[Field], database: Any) -> list[tuple]:
-    """What rows have in these fields as the driver wants it."""
-    return list(zip(*[_column(rows, field, database) for field in fields], strict=True))
-
-
-def _column(rows: Sequence[Model], field: Field, database: Any) -> list[Any]:
-    """Facts that come together mostly share their moment, person and source: each is made ready once."""
-    values = [getattr(row, field.attname) for row in rows]
+def _ready(field: Field, values: list[Any], database: Any) -> list[Any]:
+    """The values of a column as the driver wants them. Facts that come together mostly share their moment, person and
+    source: each is made ready once."""
     if isinstance(field, JSONField):
         return [field.get_db_prep_save(value, database) for value in values]
     ready = {value: field.get_db_prep_save(value, database) for value in set(values)}
     return [ready[value] for value in values]
 
 
+@lru_cache(maxsize=100)
+def _inserted(model: Any) -> tuple[bool, list[Field]]:
+    """Whether the database numbers the rows, and the fields to give."""
+    key = model._meta.pk
+    numbered = bool(getattr(key, "db_returning", False))
+    return numbered, [field for field in model._meta.concrete_fields if not (numbered and field is key)]
+
+
 @lru_cache(maxsize=500)
-def _insertion(model: type[Model], rows: int, vendor: str) -> tuple[bool, list[Field], str]:
-    """Whether the database numbers the rows, the fields to give, and the statement."""
-    key, quote = model._meta.pk, connections[DEFAULT_DB_ALIAS].ops.quote_name
-    numbered = key is not None and bool(getattr(key, "db_returning", False))
-    fields = [field for field in model._meta.concrete_fields if not (numbered and field is key)]
+def _insertion(model: Any, rows: int, vendor: str) -> str:
+    numbered, fields = _inserted(model)
+    quote = connections[DEFAULT_DB_ALIAS].ops.quote_name
     columns = ", ".join(quote(field.column) for field in fields)
     line = f"({', '.join(['%s'] * len(fields))})"
     sql = f"INSERT INTO {quote(model._meta.db_table)} ({columns}) VALUES {', '.join([line] * rows)}"
-    return numbered, fields, sql + (f" RETURNING {quote(key.column)}" if numbered and key else "")
+    return sql + (f" RETURNING {quote(model._meta.pk.column)}" if numbered and model._meta.pk else "")

@@ -17,7 +17,7 @@ from routeapp.kit import audit, clock
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
 from routeapp.kit.money import as_text
-from routeapp.kit.prepared import insert
+from routeapp.kit.prepared import insert, insert_plain
 from routeapp.settlements import queries, queries_drafts, queries_late
 from routeapp.settlements.models import Means, Remittance, Settlement, SettlementLine, StatementLink
 from routeapp.settlements.queries_drafts import EVER, Draft
@@ -77,15 +77,13 @@ def write(*, drafts: Sequence[Draft], ids: Mapping[int, UUID], by: Any, at: date
         for place, draft in enumerate(drafts, 1)
     ]
     insert(made)
-    paid = Settlement.payments.through
-    lines: list[SettlementLine] = []
-    moves = []
+    lines: list[dict[str, Any]] = []
+    paid: list[dict[str, Any]] = []
     for one, draft in zip(made, drafts, strict=True):
         lines += _lines(one, draft)
-        moves += [paid(settlement_id=one.pk, cashmove_id=move.pk) for move in draft.payments]
-    for rows in (lines, moves):
-        if rows:
-            insert(rows)
+        paid += [{"settlement_id": one.pk, "cashmove_id": move.pk} for move in draft.payments]
+    insert_plain(SettlementLine, lines)
+    insert_plain(Settlement.payments.through, paid)
     audit.record_all("issued", made, by=by, at=at)
     return made
 
@@ -111,7 +109,7 @@ def _settlement(draft: Draft, uuid: UUID, number: int, code: str, seen: int, by:
     )
 
 
-def _lines(settlement: Settlement, draft: Draft) -> list[SettlementLine]:
+def _lines(settlement: Settlement, draft: Draft) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = [
         {
             "kind": line.kind,
@@ -140,7 +138,7 @@ def _lines(settlement: Settlement, draft: Draft) -> list[SettlementLine]:
         }
         for one in draft.adjustments
     ]
-    return [SettlementLine(settlement_id=settlement.pk, place=place, **line) for place, line in enumerate(found, 1)]
+    return [{"settlement_id": settlement.pk, "place": place, **line} for place, line in enumerate(found, 1)]
 
 
 @transaction.atomic

@@ -23,6 +23,7 @@ from locations.hosts.models import Host
 from locations.sites.models import Location
 from routeapp.cash.models import CashMove, OfHosts, Purse
 from routeapp.cash.queries import in_and_out
+from routeapp.kit.prepared import Many
 from routeapp.settlements.models import Remittance, Settlement, SettlementLine, StatementLink
 
 
@@ -37,13 +38,13 @@ def live() -> QuerySet:
 
 def issued_cents(locations: Iterable[int]) -> dict[int, int]:
     """The sum of the settlements that hold, by location id."""
-    rows = live().filter(location__in=list(locations)).order_by().values_list("location")
+    rows = live().filter(location__in=Many(locations)).order_by().values_list("location")
     return dict(rows.annotate(all=Sum("cents")))
 
 
 def paid_cents(locations: Iterable[int]) -> dict[int, int]:
     """What hosts were paid, by location id: in cash at visits and by any other way."""
-    rows = host_moves().filter(location__in=list(locations)).values_list("location")
+    rows = host_moves().filter(location__in=Many(locations)).values_list("location")
     return dict(rows.annotate(all=in_and_out(Purse.HOST)))
 
 
@@ -63,13 +64,13 @@ def held_in(purse: Purse) -> int:
 def unlisted_payments(locations: Iterable[int]) -> QuerySet:
     """Moves to and from hosts that no settlement that holds has taken off yet, oldest first."""
     listed = Settlement.payments.through.objects.filter(cashmove=OuterRef("pk"), settlement__withdrawn_at=None)
-    rows = host_moves().filter(~Exists(listed), location__in=list(locations))
+    rows = host_moves().filter(~Exists(listed), location__in=Many(locations))
     return rows.select_related("bag").order_by("day", "pk")
 
 
 def closing_cents(locations: Iterable[int]) -> dict[int, int]:
     """What was open after the last paper, by location id: issued less what those papers took off."""
-    rows = live().filter(location__in=list(locations)).order_by().values_list("location")
+    rows = live().filter(location__in=Many(locations)).order_by().values_list("location")
     return dict(rows.annotate(all=Sum(F("cents") - F("paid_cents"))))
 
 

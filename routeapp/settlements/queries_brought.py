@@ -16,6 +16,7 @@ from locations.taxes.queries import rules_for
 from locations.taxes.rules import TaxBook, tax_lines
 from routeapp.cash.models import CashMove, Purse
 from routeapp.kit import clock
+from routeapp.kit.prepared import Many
 from routeapp.settlements.rules import Brought, Part, WithoutTerms, uncovered, without_terms, work_out
 from routeapp.stock.queries import won_by_document
 from routeapp.visits.models import ServiceEntry, Visit
@@ -132,7 +133,7 @@ def _money(
     books: Books, wanted: Mapping[int, Sequence[Stretch]], by_cabinet: set[int], stretch: Stretch
 ) -> Iterable[tuple[int, int | None, date, str, int]]:
     """(location, cabinet, day, figure, minor units). Where nothing asks for single days, the first day of some."""
-    cuts = _cuts(books, wanted)
+    cuts = _cuts(books, wanted, stretch)
     plain = wanted.keys() - by_cabinet
     untaxed = plain - books.taxes.places.keys() if cuts else set()
     together = {pk for pk in untaxed if books.all_agreed(pk, wanted[pk])}
@@ -140,7 +141,7 @@ def _money(
     for ids, machines, day in ((together, False, _since(cuts)), (plain, False, F("day")), (by_cabinet, True, F("day"))):
         if not ids:
             continue
-        moves = counted_moves().filter(location__in=list(ids), day__range=(stretch.since, stretch.until))
+        moves = counted_moves().filter(location__in=Many(ids), day__range=(stretch.since, stretch.until))
         keys = ("location", "on", "from_purse", "to_purse", *(("machine",) if machines else ()))
         rows = moves.annotate(on=day).values_list(*keys).annotate(all=Sum("cents"))
         for location, on, start, end, *machine, cents in rows:
@@ -148,25 +149,26 @@ def _money(
             yield location, machine[0] if machine else None, on, name, sign * cents
 
 
-def _cuts(books: Books, wanted: Mapping[int, Sequence[Stretch]]) -> list[date]:
+def _cuts(books: Books, wanted: Mapping[int, Sequence[Stretch]], all_of_them: Stretch) -> list[date]:
     """The days on which a stretch or terms begin somewhere; none where they are too many to be worth it."""
     found = {day for each in wanted.values() for one in each for day in (one.since, one.until + DAY)}
     for pk in wanted:
         for deal in books.deals.get(pk, ()):
             found |= {deal.starts_on} | ({deal.ends_on + DAY} if deal.ends_on else set())
-    return sorted(found) if len(found) <= MOST_CUTS else []
+    inside = sorted(day for day in found if all_of_them.within(day, day))
+    return inside if len(inside) <= MOST_CUTS else []
 
 
 def _since(cuts: Sequence[date]) -> Case:
     """For the database: the last of the days that is not after the day of a row, so that fewer rows come back."""
-    cases = [When(day__gte=day, then=Value(day, output_field=DateField())) for day in reversed(cuts)]
-    return Case(*cases, default=F("day"), output_field=DateField())
+    first, *others = (Value(day, output_field=DateField()) for day in cuts)
+    return Case(*(When(day__gte=day, then=day) for day in reversed(others)), default=first, output_field=DateField())
 
 
 def visits_of(locations: Iterable[int], stretch: Stretch) -> QuerySet:
     """Visits that hold, with a day more at each end than in the stretch."""
     since, until = clock.anywhere(stretch.since, stretch.until)
-    return Visit.objects.live().filter(location__in=list(locations), void=False, at__gte=since, at__lt=until).order_by()
+    return Visit.objects.live().filter(location__in=Many(locations), void=False, at__gte=since, at__lt=until).order_by()
 
 
 def visit_days(

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
+from functools import cached_property
 
 from django.db.models import Exists, OuterRef
 
@@ -18,6 +19,7 @@ from machines.cabinets.models import Machine
 from routeapp.cash.models import BagCount, CashMove, Purse, Sealed
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
+from routeapp.kit.prepared import Many
 from routeapp.settlements import queries, queries_late, rules
 from routeapp.settlements.models import Settlement
 from routeapp.settlements.queries_brought import Books, agreed, visit_days, with_days
@@ -63,7 +65,7 @@ class Draft:
     replaces: Settlement | None = None
     codes: Mapping[int, str] = field(default_factory=dict)  # of cabinets with terms of their own
 
-    @property
+    @cached_property
     def cents(self) -> int:
         return sum(part.cents for part in self.parts) + sum(one.cents for one in self.adjustments)
 
@@ -189,7 +191,7 @@ def _covered(locations: Mapping[int, Location]) -> tuple[dict[int, list[Settleme
     """The settlements that hold, and those void that none replaces yet, by location."""
     holding: dict[int, list[Settlement]] = defaultdict(list)
     void: dict[int, list[Settlement]] = defaultdict(list)
-    for row in Settlement.objects.filter(location__in=list(locations)).order_by("until", "pk"):
+    for row in Settlement.objects.filter(location__in=Many(locations)).order_by("until", "pk"):
         row.location = locations[row.location_id]
         (void if row.withdrawn_at else holding)[row.location_id].append(row)
     replaced = {row.replaces_id for each in (*holding.values(), *void.values()) for row in each}

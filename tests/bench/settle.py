@@ -34,19 +34,23 @@ PLAIN = f"""
 def run() -> Iterator[dict[str, Any]]:
     owner = factories.person("ines", "owner")
     fill(owner)
-    bare = median(timed(plain)[0] for _ in range(ROUNDS))
-    memory = timed(plain)[1]
-    for case, work in (("worked out", drafts), ("worked out and issued", lambda: issued(owner))):
-        seconds, peak = timed(work)
+    cases = {"": plain, "worked out": drafts, "worked out and issued": lambda: tried(owner)}
+    rounds = [
+        {case: timed(work) for case, work in cases.items()} for _ in range(ROUNDS)
+    ]  # side by side, as load changes
+    took = {case: median(one[case][0] for one in rounds) for case in cases}
+    peak = {case: max(one[case][1] for one in rounds) for case in cases}
+    for case in list(cases)[1:]:
         yield {
             "case": f"{LOCATIONS:,} settlements of {LOCATIONS * VISITS * EACH:,} entries {case}",
-            "ours": round(seconds * 1000),
-            "baseline": round(bare * 1000),
-            "times": round(seconds / bare, 1),
+            "ours": round(took[case] * 1000),
+            "baseline": round(took[""] * 1000),
+            "times": round(took[case] / took[""], 1),
             "unit": "ms",
-            "peak_mb": peak,
-            "baseline_peak_mb": memory,
+            "peak_mb": peak[case],
+            "baseline_peak_mb": peak[""],
         }
+    issued(owner)
     check()
 
 
@@ -92,6 +96,13 @@ def plain() -> list[tuple]:
 
 def drafts() -> list[Any]:
     return queries_drafts.due(NOW)
+
+
+@transaction.atomic
+def tried(owner: Any) -> None:
+    """Issued, and taken back for the next round."""
+    issued(owner)
+    transaction.set_rollback(True)
 
 
 @transaction.atomic

@@ -7,7 +7,7 @@ import pytest
 from django.db.models import F
 
 from machines.cabinets.models import Machine, Reading
-from routeapp.kit.prepared import MOST_ROWS, Prepared, insert, insert_again, update
+from routeapp.kit.prepared import MOST_ROWS, Many, Prepared, insert, insert_again, insert_plain, update
 from routeapp.visits.models import Visit
 from tests import factories
 
@@ -83,9 +83,27 @@ def test_insert_keeps_json_and_a_given_key(owner, noon):
     assert Visit.objects.get(pk=UUID(int=7)).document == {"note": "é 1"}
 
 
+def test_plain_rows_take_defaults_for_what_they_leave_out(owner, noon):
+    meter = factories.MeterFactory()
+    facts = {"meter_id": meter.pk, "by_id": owner.pk, "at": noon, "received_at": noon}
+
+    insert_plain(Reading, [{**facts, "value": 5}, {**facts, "value": 7, "kind": "baseline"}])
+
+    rows = Reading.objects.order_by("value").values_list("value", "kind", "source")
+    assert list(rows) == [(5, Reading().kind, None), (7, "baseline", None)]
+
+
+def test_many_values_find_as_a_list_does():
+    a, b, _ = (factories.MachineFactory() for _ in range(3))
+
+    assert set(Machine.objects.filter(pk__in=Many([a.pk, b.pk]))) == {a, b}
+    assert list(Machine.objects.filter(pk__in=Many([]))) == []
+
+
 def test_insert_of_nothing_asks_nothing(django_assert_num_queries):
     with django_assert_num_queries(0):
         insert([])
+        insert_plain(Reading, [])
         update([], "serial")
 
 

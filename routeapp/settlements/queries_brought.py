@@ -138,9 +138,8 @@ def _money(
     untaxed = plain - books.taxes.places.keys() if cuts else set()
     together = {pk for pk in untaxed if books.all_agreed(pk, wanted[pk])}
     plain -= together
-    for ids, machines, day in ((together, False, _since(cuts)), (plain, False, F("day")), (by_cabinet, True, F("day"))):
-        if not ids:
-            continue
+    asked = [(plain, False, F("day")), (by_cabinet, True, F("day"))]
+    for ids, machines, day in [*asked, (together, False, _since(cuts))] if together else asked:
         moves = counted_moves().filter(location__in=Many(ids), day__range=(stretch.since, stretch.until))
         keys = ("location", "on", "from_purse", "to_purse", *(("machine",) if machines else ()))
         rows = moves.annotate(on=day).values_list(*keys).annotate(all=Sum("cents"))

@@ -109,6 +109,14 @@ def test_new_terms_within_a_month_are_lines_of_one_draft(owner):
     ]
 
 
+def test_many_weeks_that_wait_are_many_drafts(owner):
+    world = arcade(owner, settled="week")
+    for week in range(14):
+        visit(world, f"week {week}", 1 + 7 * week, 1_000)
+
+    assert [one.cents for one in drafts(world, IN_MAY + timedelta(days=60))] == [400] * 14
+
+
 def test_terms_settled_otherwise_cut_the_period(owner):
     world = arcade(owner)
     agree(world, starts_on=date(2026, 3, 18), settled="week")

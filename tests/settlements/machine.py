@@ -12,23 +12,31 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from locations.agreements.rules_terms import TermLine
+from routeapp.books import rules_accounts as accounts
+from routeapp.books.queries_journal import chart, journal
 from routeapp.cash import actions as cash
 from routeapp.cash.actions_deposits import deposit
 from routeapp.cash.models import Bag, CashMove
 from routeapp.cash.queries import bags_to_bank
 from routeapp.kit.errors import Refused
-from routeapp.models import Business, Letter, Remittance, ServiceEntry, Settlement, SettlementRun
+from routeapp.models import (
+    Business,
+    Letter,
+    Remittance,
+    ServiceEntry,
+    Settlement,
+    SettlementRun,
+)
 from routeapp.settlements import actions, actions_run, queries, queries_drafts
 from tests import factories
+from tests.cards import desk
+from tests.settlements.machine_statements import BACK, CENTS, NUMBER, AtTheTable
 from tests.settlements.world import MARCH, agree, sealed, visit
 from tests.visits.books import START, make_world
 
-NUMBER = st.integers(0, 1_000_000)  # picks one of what is there
-CENTS = st.integers(1, 50_000)
 NOON = timedelta(hours=7)  # START is at 10:00 UTC; then it is the same day there
 RHYTHMS = st.sampled_from(["month", "week", "fortnight", "visit"])
 RATES = st.sampled_from([0, 2_500, 3_333, 5_000])  # hundredths of a percent
-BACK = st.sampled_from([0, 0, 0, 1, 3, 9, 20, 45])  # days ago
 
 
 def half_up(cents, rate):
@@ -36,7 +44,7 @@ def half_up(cents, rate):
     return (cents * rate * 2 + 10_000) // 20_000
 
 
-class Settling(RuleBasedStateMachine):
+class Settling(AtTheTable, RuleBasedStateMachine):
     steps = 0
 
     def __init__(self):
@@ -58,6 +66,7 @@ class Settling(RuleBasedStateMachine):
         self.takes, self.paid = [], []  # [location, day, cents, visit or bag]; [location, cents, visit or payment]
         self.visits, self.waiting, self.terms = {}, {}, {place.pk: [] for place in self.places}
         self.frozen, self.excused, self.reasons = {}, set(), set()
+        desk.fit(self.owner, "R1", self.world.meters[0].machine, START, received_at=START)
         for place in self.places:
             self.agree(place, MARCH, 4_000, settled)
 
@@ -155,12 +164,7 @@ class Settling(RuleBasedStateMachine):
         cash.append(moves=[move], by=self.owner, at=self.now)
         self.takes.append((place.pk, at.date(), cents, None))
 
-    @rule(
-        number=NUMBER,
-        back=BACK,
-        rate=RATES,
-        settled=RHYTHMS,
-    )
+    @rule(number=NUMBER, back=BACK, rate=RATES, settled=RHYTHMS)
     def terms_change(self, number, back, rate, settled):
         place, day = self.place(number), self.moment(back).date()
         if day not in [since for since, _ in self.terms[place.pk]]:
@@ -220,6 +224,25 @@ class Settling(RuleBasedStateMachine):
         actions.withdraw_payment(payment=one, by=self.owner, at=self.now)
         self.paid = [each for each in self.paid if each[2] != one.uuid]
 
+    @rule()
+    def somebody_looks_at_the_drafts_twice(self):
+        tables = (Settlement, CashMove, Letter, SettlementRun)
+        before = queries_drafts.drafts(self.now), [one.objects.count() for one in tables]
+        assert (queries_drafts.drafts(self.now), [one.objects.count() for one in tables]) == before
+
+    @rule()
+    def somebody_reads_the_journal(self):
+        """Both sides of every entry are the same sum, and accounts say what the rest of the program says."""
+        sums, book = Counter(), chart()
+        for one in journal(self.now.date() + timedelta(days=40), book):  # settlements end with their month
+            sums[one.debit] += one.cents
+            sums[one.credit] -= one.cents
+        assert sum(sums.values()) == 0
+        for purse in ("bag", "bank", "cards", "fees", "refunds", "costs", "over_short", "owner"):
+            assert sums[accounts.SINGLE[purse]] == queries.held_in(purse)
+        for place in self.places:
+            assert sums[book.share(place.pk)[1]] == -queries.owed_cents([place.pk])[place.pk]
+
     # what must hold
 
     @invariant()
@@ -247,17 +270,15 @@ class Settling(RuleBasedStateMachine):
         if not hasattr(self, "frozen"):
             return
         drafts = queries_drafts.drafts(self.now)
-        rows = [model.objects.count() for model in (Settlement, CashMove, Letter, SettlementRun)]
-        assert queries_drafts.drafts(self.now) == drafts
-        assert [model.objects.count() for model in (Settlement, CashMove, Letter, SettlementRun)] == rows
+        if len({one.location.pk for one in drafts}) < len(self.places):
+            # All days of one are settled up to now: what comes late for them stands in the draft that begins tomorrow.
+            drafts = queries_drafts.drafts(self.now + timedelta(days=1))
         for place in self.places:
             own = [one for one in drafts if one.location.pk == place.pk]
             papers = list(Settlement.objects.filter(location=place, withdrawn_at=None))
             spans = sorted((one.since, one.until) for one in (*papers, *(one.stretch for one in own)))
             assert [since for since, _ in spans] == [MARCH, *(until + timedelta(days=1) for _, until in spans[:-1])]
             assert spans[-1][1] >= self.now.date()
-            if not own:  # all days up to now are settled; what comes late for them is drafted tomorrow
-                continue
             said = sum(one.cents for one in papers) + sum(one.cents for one in own)
             assert said == sum(self.expected(place.pk, *span) for span in spans)
 
@@ -271,6 +292,8 @@ class Settling(RuleBasedStateMachine):
 
     @invariant()
     def no_purse_is_below_zero_without_a_reason(self):
+        """Boxes are emptied whole. A bag that went to the bank may be corrected, the bank may find less or hosts may
+        be paid although; nothing else ever holds less than nothing."""
         sums = Counter()
         for start, end, cents, bag, machine in CashMove.objects.values_list(
             "from_purse", "to_purse", "cents", "bag", "machine"
@@ -283,4 +306,4 @@ class Settling(RuleBasedStateMachine):
             elif purse == "bag":
                 assert cents >= 0 or thing in self.excused
             elif purse in ("bank", "cards", "refunds", "fees"):
-                assert cents >= 0 or purse in self.reasons or self.excused
+                assert cents >= 0 or purse in self.reasons

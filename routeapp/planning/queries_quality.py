@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from statistics import median
 
 from routeapp.planning.queries_forecast import Outlook
 from routeapp.planning.queries_learned import known
 from routeapp.planning.rules_rate import filtered, side_by_side
 from routeapp.planning.rules_score import outcomes
 
+SMALL = 10  # plays an interval; a range of fewer holds more than its chance, as counts are whole
 SKIPPED = 2  # the first forecasts of a cabinet only say what its kind does
 
 
@@ -74,7 +76,8 @@ def in_words(quality: Quality) -> str:
     """One sentence on how good past forecasts were."""
     if not quality.past:
         return "There is no past forecast to judge by yet."
-    text = f"{quality.inside} of the last {len(quality.past)} intervals came out inside their range; 8 of 10 should."
+    text = f"{quality.inside} of the last {len(quality.past)} intervals came out inside their range; 8 of 10 should"
+    text += ", more of counts as small as these." if median(one.middle for one in quality.past) < SMALL else "."
     if quality.bias is None or abs(quality.bias) < 0.03:
         return text
     return f"{text} On the whole {abs(quality.bias):.0%} too {'much' if quality.bias > 0 else 'little'} was expected."

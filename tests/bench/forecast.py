@@ -1,14 +1,20 @@
 """How good forecasts of plays are: on published counts, on an invented route, and on daily counts in files given by
 path (CSV with the columns series, day, count), on which visits every 5 to 12 days are imposed.
 
-Each line: share of outcomes in 80 % ranges, bias, CRPS as a part of the mean count, and beside it the mean error of the
-naive rate (plays over days of the last four intervals), which is the CRPS of a forecast that is sure of it.
+Each line: share of outcomes in 80 % ranges with how far it is from 0.8 by chance alone, bias, CRPS as a part of the
+mean count, and beside it the mean error of the naive rate (plays over days of the last four intervals), which is the
+CRPS of a forecast that is sure of it.
+
+A range of counts covers more than its chance, the more so the smaller they are. So an outcome counts for the part of
+its stretch of chances, from F(n - 1) to F(n), that lies in the range (the non-randomised PIT of Czado, Gneiting and
+Held, Biometrics 65, 2009, 1254-1261; from memory); `in_range` counts it in full.
 """
 
 import csv
 import time
 from collections import defaultdict
 from collections.abc import Iterator
+from dataclasses import astuple, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +25,7 @@ from routeapp.planning.rules_order import croston
 from routeapp.planning.rules_prior import fitted
 from routeapp.planning.rules_rate import Predictive, Prior, Stretch, filtered, side_by_side
 from routeapp.planning.rules_score import crps
-from tests.planning.counts import DISCOVERIES, MINES, people, years
+from tests.planning.counts import DISCOVERIES, EARTHQUAKES, MINES, chance, people, years
 from tests.planning.test_order import PRODUCT_C
 
 SEED, CABINETS, DAYS = 11, 60, 540
@@ -28,9 +34,14 @@ SEASON = [0.6, 0.6, 0.8, 1.0, 1.1, 1.3, 1.9, 1.8, 1.0, 0.7, 0.6, 0.6]
 
 
 def run(*files: str) -> Iterator[dict[str, Any]]:
-    yield _series("epilepsy", people(), 3)
-    yield _series("mines", years(MINES), 50)
-    yield _series("discoveries", years(DISCOVERIES), 50)
+    published = {
+        "epilepsy": _series(people(), 3),
+        "mines": _series(years(MINES), 50),
+        "discoveries": _series(years(DISCOVERIES), 50),
+        "earthquakes": _series(years(EARTHQUAKES), 50),
+    }
+    yield from ({"data": name, **score.line()} for name, score in published.items())
+    yield {"data": "all published counts", **sum(published.values(), _Score()).line()}
     yield from _intermittent()
     yield _held_out("simulator", _route())
     for file in files:
@@ -38,7 +49,7 @@ def run(*files: str) -> Iterator[dict[str, Any]]:
     yield _speed()
 
 
-def _series(name: str, cabinets: list[list[Stretch]], first: int) -> dict[str, Any]:
+def _series(cabinets: list[list[Stretch]], first: int) -> "_Score":
     """Figures from the first intervals, forecasts of the others one by one."""
     prior = fitted([one[:first] for one in cabinets])
     every = side_by_side(cabinets)
@@ -47,7 +58,7 @@ def _series(name: str, cabinets: list[list[Stretch]], first: int) -> dict[str, A
     for step in range(first, every.days.shape[1]):
         naive = [_naive(one[:step], one[step].days) for one in cabinets]
         score.add(told.foretold[step], every.plays[:, step], (0.1, 0.9), naive)
-    return {"data": name, **score.line()}
+    return score
 
 
 def _intermittent() -> Iterator[dict[str, Any]]:
@@ -65,17 +76,24 @@ def _intermittent() -> Iterator[dict[str, Any]]:
         yield {"data": "productC", "method": name, "bias": _round(errors.mean()), "rmse": _round(_rms(errors))}
 
 
+@dataclass
 class _Score:
-    def __init__(self) -> None:
-        self.inside = self.number = 0
-        self.expected = self.came = self.score = self.naive = 0.0
+    number: int = 0
+    inside: float = 0.0
+    in_range: int = 0
+    expected: float = 0.0
+    came: float = 0.0
+    score: float = 0.0
+    naive: float = 0.0
+
+    def __add__(self, other: "_Score") -> "_Score":
+        return _Score(*(one + more for one, more in zip(astuple(self), astuple(other), strict=True)))
 
     def add(self, foretold: Predictive, came: np.ndarray, levels: tuple[float, float], naive: list[float]) -> None:
-        low, high = foretold.quantile(levels[0]), foretold.quantile(levels[1])
-        # An outcome on the edge of its range counts for the part of its chance that lies inside.
         below, above = foretold.cdf(came - 1), foretold.cdf(came)
-        part = np.clip((np.minimum(above, levels[1]) - np.maximum(below, levels[0])) / (above - below + 1e-12), 0, 1)
-        self.inside += float(np.where((came > low) & (came < high), 1, part).sum())
+        part = (np.minimum(above, levels[1]) - np.maximum(below, levels[0])) / np.maximum(above - below, 1e-12)
+        self.inside += float(np.clip(part, 0, 1).sum())
+        self.in_range += int(((came >= foretold.quantile(levels[0])) & (came <= foretold.quantile(levels[1]))).sum())
         self.number += len(came)
         self.expected += float(foretold.mean.sum())
         self.came += float(came.sum())
@@ -86,6 +104,8 @@ class _Score:
         return {
             "forecasts": self.number,
             "covered": _round(self.inside / self.number),
+            "by_chance": _round(chance(self.number)),
+            "in_range": _round(self.in_range / self.number),
             "bias": _round(self.expected / self.came - 1),
             "crps": _round(self.score / self.came),
             "naive": _round(self.naive / self.came),

@@ -27,14 +27,13 @@ from routeapp.earnings.rules_remarks import FEW_PLAYS
 from routeapp.expenses.queries import undecided
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
+from routeapp.planning.models_due import ToDo
+from routeapp.planning.queries_due import permits_near
 from routeapp.planning.queries_forecast import Forecast
 from routeapp.planning.queries_outlook import outlook
 from routeapp.settlements.queries import owing
 from routeapp.settlements.queries_drafts import due
-from routeapp.stock.models import Prize
-from routeapp.team.models import UNNAMED, Business
-from routeapp.team.queries import people
-from routeapp.visits.models import CashTaken, ServiceEntry, Visit
+from routeapp.visits.models import CashTaken, ServiceEntry
 from routeapp.visits.queries_late import Doubt, doubts
 
 RECENT = timedelta(days=13)  # and today
@@ -95,6 +94,7 @@ def today(now: datetime, zone: str, *, settles: bool = True) -> Today:
         ("Silent cabinets", list(_silent(placements, seen, recent, now))),
         ("Late orders", [_late_order(way) for way in late_ways(now, zone)]),
         ("Claims that run out", [_claim(one) for one in near(day, zone)]),
+        ("Permits that run out", [_permit(*one, day) for one in permits_near(day)]),
         ("No agreement", list(_without_agreement(day))),
         ("Settling with hosts", list(_settling(now)) if settles else []),
     ]
@@ -186,6 +186,11 @@ def _late_order(way: Way) -> Need:
     return Need(what, why, None, "", "order", way.order.pk, "Ask and note it", bad=way.overdue > 0)
 
 
+def _permit(permit: ToDo, words: str, day: date) -> Need:
+    where, gone = permit.location, permit.by_day is not None and permit.by_day < day
+    return Need(str(where), words, None, where.time_zone, "due-place", where.pk, "Look", bad=gone)
+
+
 def _doubt(doubt: Doubt) -> Need:
     visit = doubt.visit
     what, zone = f"{visit.by.get_full_name() or visit.by.username} at {visit.location}", visit.location.time_zone
@@ -273,29 +278,3 @@ def _without_agreement(day: date) -> Iterator[Need]:
         if (one.location_id, one.machine_id) not in stands:
             what, why = f"{one.machine} at {one.location}", "The cabinet left, but terms for it alone go on there."
             yield Need(what, why, None, one.location.time_zone, "agreement-end", one.pk, "End them")
-
-
-@dataclass(frozen=True)
-class Step:
-    """One of the first steps of an empty business."""
-
-    text: str
-    to: str
-    done: bool
-    roles: str = "owner"  # who may do it
-
-
-def first_steps(business: Business) -> list[Step]:
-    """What to do before the first visit; empty once a visit was logged."""
-    if Visit.objects.exists():
-        return []
-    named = business.name != UNNAMED
-    return [
-        # First, because the currency is settled once a cabinet has a price.
-        Step("Say what your business is called, its currency and its time zone", "business-edit", named),
-        Step("Add a cabinet you own, with its model and meters", "standing-add", Machine.objects.exists()),
-        Step("Add the location where it stands, and its host", "location-add", Location.objects.exists(), HANDS),
-        Step("Assign the cabinet to the location", "placement-assign", Placement.objects.exists(), HANDS),
-        Step("Add the prizes it gives", "prize-add", Prize.objects.exists(), HANDS),
-        Step("Add the people who visit it", "person-add", people().count() > 1),
-    ]

@@ -13,7 +13,7 @@ from machines.labels.views import public_report
 from routeapp.kit import clock, memory
 from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, PUBLIC, allow, may
 from routeapp.kit.htmx import page
-from routeapp.pages import queries_search, queries_today
+from routeapp.pages import queries_search, queries_steps, queries_today
 from routeapp.pages.queries_cabinet import cabinet_page
 from routeapp.pages.queries_location import location_page
 from routeapp.planning import queries_rounds
@@ -25,7 +25,7 @@ def today(request: HttpRequest) -> HttpResponse:
     settles = may(request.user, OWNER, BOOKKEEPER)
     context = {
         "today": SimpleLazyObject(lambda: queries_today.today(now, zone, settles=settles)),
-        "steps": SimpleLazyObject(lambda: queries_today.first_steps(request.business)),
+        "steps": SimpleLazyObject(lambda: queries_steps.first_steps(request.business)),
         "key": _key(request),
         "round": queries_rounds.round_today(request.user, now, zone),
     }

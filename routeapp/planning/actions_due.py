@@ -49,13 +49,15 @@ def note_to_do(
     by: Any,
     at: datetime,
 ) -> ToDo:
-    """Note something for the next visit. Refuses one without words or cabinet; the same form sent twice is one."""
+    """Note something for the next visit. Refuses one without words, cabinet or day; the same form sent twice is one."""
     if (same := ToDo.objects.filter(uuid=uuid).first()) is not None:
         return same
     if errand in (Errand.INSTALL, Errand.PULL) and machine is None:
         raise Refused("Choose the cabinet.", "machine")
-    if errand in (Errand.BRING, Errand.OTHER) and not text:
+    if errand in (Errand.BRING, Errand.OTHER, Errand.PERMIT) and not text:
         raise Refused("Say in words what it is.", "text")
+    if errand == Errand.PERMIT and by_day is None:
+        raise Refused("Say on which day it runs out.", "by_day")
     said = {"errand": errand, "machine": machine, "text": text, "by_day": by_day}
     made = ToDo.objects.create(uuid=uuid, location=location, **said, by=by, at=at, received_at=at)
     audit.record("noted to do", made, by=by, at=at)

@@ -24,7 +24,7 @@ class ToDoForm(forms.Form):
     errand = forms.ChoiceField(label="What", choices=Errand.choices)
     machine = forms.ModelChoiceField(Machine.objects.none(), label="Cabinet", required=False, empty_label="None")
     text = forms.CharField(label="In words", max_length=200, required=False)
-    by_day = DayField(label="No later than", required=False)
+    by_day = DayField(label="No later than", required=False, help_text="Of a permit or sticker: the day it runs out.")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

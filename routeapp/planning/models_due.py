@@ -36,12 +36,13 @@ class Errand(TextChoices):
     BRING = "bring", "Bring something"
     INSTALL = "install", "Install a cabinet"
     PULL = "pull", "Take a cabinet away"
+    PERMIT = "permit", "Renew a permit or sticker"
     OTHER = "other", "Something else"
 
 
 class ToDo(Fact):
     """Something to bring or do at a location's next visit. Installed and pulled are read off placements; what else is
-    done somebody says."""
+    done somebody says. A permit waits until shortly before it runs out, at the end of `by_day`."""
 
     uuid = models.UUIDField(unique=True)
     location = models.ForeignKey(Location, models.CASCADE, related_name="to_dos")

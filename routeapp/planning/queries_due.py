@@ -16,6 +16,7 @@ from django.db.models import Max, QuerySet
 from locations.agreements.models import Payment
 from locations.agreements.queries import deals_for
 from locations.agreements.rules_periods import Period
+from locations.agreements.rules_terms import Deal
 from locations.placements.models import Placement
 from locations.sites.models import Location
 from machines.faults.queries import open_faults
@@ -28,10 +29,12 @@ from routeapp.planning.queries_forecast import AHEAD, WEEK, Forecast, Outlook
 from routeapp.planning.queries_outlook import outlook
 from routeapp.planning.rules_rate import Array
 from routeapp.settlements.queries import owed_cents
+from routeapp.settlements.queries_drafts import periods_over
 from routeapp.visits.models import Visit
 
 THEFTS_A_DAY = 0.01 / 365  # that a box is broken open: one cabinet in a hundred a year; common practice, no source
 MUCH_CASH = 15_000  # cents in the boxes of one location that are worth a word; common practice, no source
+RENEWED_WITHIN = timedelta(days=30)  # before it runs out a permit is worth a word; common practice, no source
 FILLED = 0.9  # of what fits in, after a visit; common practice, no source
 
 
@@ -174,7 +177,7 @@ def _reasons(seen: Outlook, at: dict[int, list[Forecast]], found: dict[int, Due]
             yield pk, reason
     yield from _of_promises(found)
     yield from _of_pins(found)
-    yield from _of_hosts(found)
+    yield from _of_hosts(found, seen.now)
     yield from _of_to_dos(found)
 
 
@@ -235,22 +238,46 @@ def _of_pins(found: dict[int, Due]) -> Iterator[tuple[int, Reason]]:
             yield one.location_id, Reason(f"Wanted by somebody{f': {one.reason}' if one.reason else ''}.", by=one.day)
 
 
-def _of_hosts(found: dict[int, Due]) -> Iterator[tuple[int, Reason]]:
-    """Hosts who are owed money that is paid in cash, on the spot."""
+def _of_hosts(found: dict[int, Due], now: datetime) -> Iterator[tuple[int, Reason]]:
+    """Hosts who are paid in cash, on the spot: days that are over and to be settled, and what they are owed."""
     deals = deals_for(found)
-    owed = owed_cents(found)
-    for pk, row in found.items():
-        holds = next((deal for deal in deals.get(pk, []) if deal.machine is None and deal.holds_on(row.today)), None)
-        if holds is None or holds.paid != Payment.CASH or owed.get(pk, 0) <= 0:
-            continue
-        at_each = " at each visit" if holds.settled.kind == Period.VISIT else ""
-        yield pk, Reason(f"The host is owed money, paid in cash{at_each}.", money=f"{as_text(owed[pk])} by now.")
+    holding = {pk: _holding(deals.get(pk, ()), row.today) for pk, row in found.items()}
+    cash = {pk: deal for pk, deal in holding.items() if deal and deal.paid == Payment.CASH}
+    owed = owed_cents(cash)
+    for pk, until in periods_over(now, [pk for pk, deal in cash.items() if deal.settled.kind != Period.VISIT]).items():
+        yield pk, Reason(f"The host is to be settled with in cash, up to {until:%-d %B}.")
+    for pk, deal in cash.items():
+        if owed[pk] > 0:
+            at_each = " at each visit" if deal.settled.kind == Period.VISIT else ""
+            yield pk, Reason(f"The host is owed money, paid in cash{at_each}.", money=f"{as_text(owed[pk])} by now.")
+
+
+def _holding(deals: Iterable[Deal], today: date) -> Deal | None:
+    return next((deal for deal in deals if deal.machine is None and deal.holds_on(today)), None)
 
 
 def _of_to_dos(found: dict[int, Due]) -> Iterator[tuple[int, Reason]]:
     for one in open_to_dos(found):
-        row = found[one.location_id]
-        yield one.location_id, Reason(f"{one}.", by=one.by_day, bad=one.by_day is not None and one.by_day < row.today)
+        today = found[one.location_id].today
+        if one.errand != Errand.PERMIT or _is_near(one, today):
+            words = _runs_out(one, today) if one.errand == Errand.PERMIT else f"{one}."
+            yield one.location_id, Reason(words, by=one.by_day, bad=one.by_day is not None and one.by_day < today)
+
+
+def _is_near(permit: ToDo, today: date) -> bool:
+    return permit.by_day is not None and permit.by_day <= today + RENEWED_WITHIN
+
+
+def _runs_out(permit: ToDo, today: date) -> str:
+    of = f" of {permit.machine}" if permit.machine else ""
+    ends = "ran out" if permit.by_day and permit.by_day < today else "runs out"
+    return f"{permit.text}{of} {ends} on {permit.by_day:%-d %B %Y}."
+
+
+def permits_near(today: date) -> list[tuple[ToDo, str]]:
+    """Permits and stickers that run out soon or did, with words, the first to run out first."""
+    rows = ToDo.objects.live().filter(errand=Errand.PERMIT, done_at=None, by_day__lte=today + RENEWED_WITHIN)
+    return [(one, _runs_out(one, today)) for one in rows.select_related("machine", "location")]
 
 
 def open_to_dos(location_ids: Iterable[int]) -> list[ToDo]:

@@ -142,18 +142,31 @@ def drafts(now: datetime, only: Iterable[int] | None = None, *, running: bool = 
     found = {row.pk: row for row in (locations if only is None else locations.filter(pk__in=list(only)))}
     books = agreed(found)
     covered, replaced = _covered(found)
+    wanted = [one for one in _periods(found, books, covered, now) if one[2] or running]
+    wanted += list(_tails(found, books, covered, {pk for pk, *_ in wanted}, now))
+    return _drafts(books, found, wanted, covered, replaced)
+
+
+def periods_over(now: datetime, locations: Iterable[int]) -> dict[int, date]:
+    """The last day that can be settled and is not, by location id; how much it comes to is not worked out."""
+    found = Location.objects.in_bulk(list(locations))
+    books, (covered, _) = agreed(found), _covered(found)
+    return {pk: stretch.until for pk, stretch, over in _periods(found, books, covered, now) if over}
+
+
+def _periods(
+    found: Mapping[int, Location], books: Books, covered: Mapping[int, Sequence[Settlement]], now: datetime
+) -> list[tuple[int, Stretch, bool]]:
+    """(location id, days, whether they are over) of what is not settled yet, by location and in order of time."""
     gaps = {pk: _gaps(found[pk], books.deals.get(pk, ()), covered.get(pk, ()), now) for pk in found}
     outside = {pk: Stretch(each[0].since, each[-1].until) for pk, each in gaps.items() if each}
     visits = visit_days(outside, books.deals, found)
-    wanted = [
+    return [
         (pk, stretch, rules.is_over(books.deals[pk], stretch, visits.get(pk, ()), _today(found[pk], now)))
         for pk, each in gaps.items()
         for gap in each
         for stretch in rules.periods_in(books.deals[pk], gap, visits.get(pk, ()))
     ]
-    wanted = [one for one in wanted if one[2] or running]
-    wanted += list(_tails(found, books, covered, {pk for pk, *_ in wanted}, now))
-    return _drafts(books, found, wanted, covered, replaced)
 
 
 def _tails(

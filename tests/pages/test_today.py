@@ -11,6 +11,7 @@ from locations.agreements.rules_terms import TermLine
 from machines.cabinets.actions import change_status
 from machines.faults.actions import fix_fault, report_fault
 from routeapp.pages.queries_today import today
+from routeapp.planning.actions_due import note_to_do
 from tests import factories
 from tests.earnings import story
 
@@ -166,6 +167,15 @@ def test_terms_of_a_cabinet_that_left_are_named(owner):
     assert needs() == [("No agreement", "C3 at Lantern Arcade")]
 
 
+def test_permit_that_runs_out_is_named(owner):
+    route = calm_route(owner)
+    said = {"location": route.cafe, "errand": "permit", "text": "City licence", "by": owner, "at": NOW}
+    note_to_do(uuid=uuid.uuid4(), by_day=date(2026, 3, 31), **said)
+    note_to_do(uuid=uuid.uuid4(), by_day=date(2026, 5, 31), **said)
+
+    assert needs() == [("Permits that run out", "Pier Café")]
+
+
 def test_queries_stay_the_same_with_more_of_everything(owner, django_assert_num_queries):
     def wrong(route, number, location):
         facts = {"by": owner, "at": story.utc(19, 8), "received_at": NOW}
@@ -178,10 +188,10 @@ def test_queries_stay_the_same_with_more_of_everything(owner, django_assert_num_
 
     route = calm_route(owner)
     wrong(route, 1, route.arcade)
-    with django_assert_num_queries(63):
+    with django_assert_num_queries(64):
         today(NOW, "UTC")
     wrong(route, 2, route.arcade)
     wrong(route, 3, route.cafe)
     caches["forecasts"].clear()  # what is kept of forecasts
-    with django_assert_num_queries(63):
+    with django_assert_num_queries(64):
         today(NOW, "UTC")

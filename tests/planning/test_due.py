@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from locations.models import Agreement
 from machines.faults.actions import report_fault
 from routeapp.kit import clock
 from routeapp.kit.errors import Refused
@@ -17,7 +18,7 @@ from routeapp.planning import queries_due
 from routeapp.planning.actions_due import finish_to_do, note_to_do, promise, take_back_promise
 from routeapp.planning.actions_order import order_prizes, set_terms, withdraw_order
 from routeapp.planning.models_due import PrizeOrder, Promise, ToDo
-from routeapp.planning.queries_due import due, losses
+from routeapp.planning.queries_due import due, losses, permits_near
 from routeapp.planning.queries_fan import fan
 from routeapp.planning.queries_order import groups, lines
 from routeapp.planning.queries_outlook import outlook
@@ -186,10 +187,32 @@ def test_things_to_do_wait_until_they_are_done(route, owner):
     assert "Bring something: New sign." not in reasons(route.arcade)
 
 
-@pytest.mark.parametrize(("errand", "field"), [("install", "machine"), ("bring", "text")])
-def test_thing_to_do_needs_to_say_what(route, owner, errand, field):
+def test_permit_waits_until_shortly_before_it_runs_out(route, owner_client, today, owner):
+    said = {"errand": "permit", "text": "State sticker", "machine": cabinet(route, 3), "by": owner, "at": NOW}
+    note_to_do(uuid=uuid.uuid4(), location=route.cafe, by_day=date(2026, 4, 30), **said)
+    words = "State sticker of C3 runs out on 30 April 2026."
+
+    assert [words in reasons(route.cafe, NOW + timedelta(days=day)) for day in (0, 11)] == [False, True]
+    assert permits_near(date(2026, 3, 20)) == []
+    late = next(one for one in due(NOW + timedelta(days=45)) if one.location == route.cafe)
+    assert ("State sticker of C3 ran out on 30 April 2026." in late.why, late.state) == (True, "late")
+
+
+def test_host_paid_in_cash_is_to_be_settled_with_when_the_days_are_over(route, owner):
+    assert not any("settled" in words for words in reasons(route.cafe))
+    Agreement.objects.filter(location=route.cafe).update(paid="cash", settled="week")
+
+    assert "The host is to be settled with in cash, up to 15 March." in reasons(route.cafe)
+    assert not any("settled" in words for words in reasons(route.arcade))
+
+
+@pytest.mark.parametrize(
+    ("errand", "text", "field"),
+    [("install", "", "machine"), ("bring", "", "text"), ("permit", "", "text"), ("permit", "Sticker", "by_day")],
+)
+def test_thing_to_do_needs_to_say_what(route, owner, errand, text, field):
     with pytest.raises(Refused) as refused:
-        note_to_do(uuid=uuid.uuid4(), location=route.cafe, errand=errand, by=owner, at=NOW)
+        note_to_do(uuid=uuid.uuid4(), location=route.cafe, errand=errand, text=text, by=owner, at=NOW)
 
     assert refused.value.field == field
 

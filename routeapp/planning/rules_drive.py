@@ -58,15 +58,40 @@ class _Halt:
 
 
 def drive(worker: Worker, places: Sequence[Place], table: Ways) -> Route:
-    """One shift in the order given. It leaves as late as it can without being later anywhere."""
-    halts = _halts(worker, places, table)
+    """One shift in the order given. It leaves as late as it can without being later anywhere; and later still where
+    that saves waiting while a door is closed for lunch."""
+    first = drive_early(worker, places, table)
+    if all(stop.begin == stop.arrival for stop in first.stops):
+        return first
+    tries = [first, *(_driven(worker, places, table, start) for start in _starts(worker, places, table))]
+    return min(tries, key=lambda route: (sum(stop.note != "" for stop in route.stops), route.note != "", route.cost))
+
+
+def drive_early(worker: Worker, places: Sequence[Place], table: Ways) -> Route:
+    """The same, nowhere later than it has to be."""
+    return _driven(worker, places, table, 60 * worker.shift[0])
+
+
+def _starts(worker: Worker, places: Sequence[Place], table: Ways) -> list[int]:
+    """When to leave to reach a stop just as it opens again on that day."""
+    here, ahead, found = table.starts[worker.key], 0, set()
+    for place in places:
+        row = table.rows[place.id]
+        ahead += int(table.seconds[here, row])
+        found |= {60 * opens - ahead for opens, _ in place.windows.get(worker.day, ())[1:]}
+        here, ahead = row, ahead + 60 * place.service
+    return sorted(start for start in found if start > 60 * worker.shift[0])
+
+
+def _driven(worker: Worker, places: Sequence[Place], table: Ways, start: int) -> Route:
+    halts = _halts(worker, places, table, start)
     end = table.ends[worker.key]
     last = table.rows[places[-1].id] if places else table.starts[worker.key]
-    done = halts[-1].begin + 60 * halts[-1].place.service if halts else 60 * worker.shift[0]
+    done = halts[-1].begin + 60 * halts[-1].place.service if halts else start
     back = done + int(table.seconds[last, end])
     metres = sum(halt.metres for halt in halts) + int(table.metres[last, end])
     later = _later_start(halts)
-    leaves = 60 * worker.shift[0] + later
+    leaves = start + later
     cost = cost_of(worker, metres, back - leaves) if places else 0
     stops = tuple(_stop(halt, worker) for halt in _moved(halts, later))
     note = "It ends after the shift does." if back > 60 * worker.shift[1] else ""
@@ -79,9 +104,9 @@ def cost_of(worker: Worker, metres: int, seconds: int) -> int:
     return worker.cost_per_trip + int(exact + 0.5)
 
 
-def _halts(worker: Worker, places: Sequence[Place], table: Ways) -> list[_Halt]:
+def _halts(worker: Worker, places: Sequence[Place], table: Ways, start: int) -> list[_Halt]:
     halts = []
-    here, moment = table.starts[worker.key], 60 * worker.shift[0]
+    here, moment = table.starts[worker.key], start
     for place in places:
         row = table.rows[place.id]
         arrival = moment + int(table.seconds[here, row])

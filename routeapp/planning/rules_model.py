@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from pyvrp import Client, ClientGroup, Depot, Location, ProblemData, Route, Solution, VehicleType
 
-from routeapp.planning.rules_drive import Ways, drive
+from routeapp.planning.rules_drive import Ways, drive_early
 from routeapp.planning.rules_plan import Place, Shift, Window, Worker
 from routeapp.planning.rules_sift import Offer, insisted
 
@@ -152,7 +152,7 @@ def _start(worker: Worker, first: Sequence[Place], table: Ways) -> tuple[int, in
     """Where and when (in seconds) what is left of a shift starts."""
     if not first:
         return table.starts[worker.key], 60 * worker.shift[0]
-    return table.rows[first[-1].id], 60 * drive(worker, first, table).stops[-1].departure
+    return table.rows[first[-1].id], 60 * drive_early(worker, first, table).stops[-1].departure
 
 
 def _keeping(leaves: int, location: int) -> Client:

@@ -8,8 +8,10 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from routeapp.planning import rules_sift
-from routeapp.planning.rules_drive import follow
+from routeapp.planning.rules_drive import follow, ways
+from routeapp.planning.rules_model import CENT, model
 from routeapp.planning.rules_plan import Leg, Pin, Plan, Problem, Travel
+from routeapp.planning.rules_search import Budget, searched
 from routeapp.planning.rules_solve import INSISTED_NO_ROOM, NO_ROOM, NOT_WORTH_IT, solve
 from routeapp.planning.rules_travel import straight
 from tests.planning.rounds import ALL_DAY, DAYS, MONDAY, place, problem, worker
@@ -49,6 +51,31 @@ def test_all_that_pays_is_visited_within_opening_hours():
     assert [stop.note for stop in route.stops] == [""] * 8
     assert all(any(a <= stop.begin and stop.departure <= b for a, b in NOON_CLOSED) for stop in route.stops)
     assert (route.note, plan.left) == ("", ())
+
+
+def test_round_leaves_so_late_that_nobody_waits_through_a_lunch_closing():
+    """The second stop would be reached in the morning, the first one opens only after noon."""
+    asked = problem(place(1, 1, windows={MONDAY: ((780, 1140),)}), place(2, 2, windows={MONDAY: NOON_CLOSED}))
+    for order in ([2, 1], [1, 2]):
+        [route] = follow(asked, {(1, MONDAY): order}).routes
+        assert [stop.begin - stop.arrival for stop in route.stops] == [0, 0]
+        assert (route.stops[0].begin >= 780 - 20, route.returns - route.leaves < 60) == (True, True)
+
+
+def test_plan_gains_what_the_search_says():
+    draw = np.random.default_rng(5)
+    spots = draw.uniform(-20, 20, (25, 2))
+    halves = {MONDAY: NOON_CLOSED}
+    asked = problem(*(place(number, *spot, windows=halves) for number, spot in enumerate(spots)))
+    table = ways(asked)
+    sifted = rules_sift.sift(asked, table)
+    made = model(list(asked.workers), list(sifted.offers.values()), table, sifted.firsts)
+    found = searched(made.data, Budget(2.0, 60))
+    costs = sum(route.distance_cost() + route.duration_cost() for route in found.routes())
+
+    assert follow(asked, made.orders(found), table).gain == pytest.approx(
+        (found.prizes() - costs) / CENT, abs=40
+    )  # whole minutes
 
 
 def test_plan_adds_up():

@@ -3,6 +3,7 @@
 from django.urls import include, path
 
 FEATURES = [
+    "routeapp.visits",  # first, because what phones send is looked for most often
     "routeapp.pages",
     "routeapp.team",
     "machines.cabinets",
@@ -23,7 +24,6 @@ FEATURES = [
     "routeapp.cash",
     "routeapp.cards",
     "routeapp.expenses",
-    "routeapp.visits",
     "routeapp.settlements",
     "routeapp.planning",
     "routeapp.earnings",

@@ -3,12 +3,12 @@
 from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from functools import cache
 from typing import Any
 from uuid import UUID
 
-from django.db.models import DateTimeField, ExpressionWrapper, F, OuterRef, QuerySet, Subquery
+from django.db.models import DateTimeField, ExpressionWrapper, F, OuterRef, QuerySet, Subquery, Value
 from django.db.models.expressions import Combinable
 from django.db.models.functions import Coalesce
 
@@ -71,10 +71,11 @@ def shown(reading: Reading) -> Shown:
     )
 
 
-SHOWN = ("meter", "source", "pk", "at", "value", "kind", "tests_before", "tests_after", "explained_as")
+SHOWN = ("meter", "pk", "at", "value", "kind", "tests_before", "tests_after", "explained_as")
+IN_ORDER = ("meter", "at", "-kind", "source", "value", "pk")  # never by arrival: late phones must change nothing
 
 
-def _shown(_meter: int, _source: UUID | None, key: int, at: datetime, value: int, kind: str, *rest: Any) -> Shown:
+def _shown(key: int, at: datetime, value: int, kind: str, *rest: Any) -> Shown:
     return Shown(key, at, value, kind == ReadingKind.BASELINE, *rest)
 
 
@@ -96,9 +97,9 @@ def readings(
     """
     by_meter: dict[int, list[Shown]] = defaultdict(list)
     sources: dict[int, UUID | None] = {}
-    for row in _readings(reach, history)(list(machine_ids), since, until):
-        by_meter[row[0]].append(_shown(*row))
-        sources[row[2]] = row[1]
+    for source, meter, *row in _readings(reach, history)(list(machine_ids), since, until):
+        by_meter[meter].append(_shown(*row))
+        sources[row[0]] = source
     return by_meter, sources
 
 
@@ -122,8 +123,8 @@ def _live(machines: Any, since: Any, until: Any, reach: Reach, history: int) -> 
         .filter(readings__at__gte=F("floor"), readings__at__lt=until, readings__withdrawn_at=None)
         .values_list("readings__pk", flat=True)
     )
-    order = ("meter", "at", "-kind", "source", "value", "pk")  # never by arrival: late phones must change nothing
-    return Reading.objects.filter(pk__in=wanted).order_by(*order).values_list(*SHOWN)  # rows: models cost twice as much
+    rows = Reading.objects.filter(pk__in=wanted).order_by(*IN_ORDER)
+    return rows.values_list("source", *SHOWN)  # rows: models cost twice as much
 
 
 def counts_per_play(meter: Meter) -> int:
@@ -152,16 +153,28 @@ def intervals(
     return sorted(found, key=lambda each: (each.interval.end.at, each.meter.pk))
 
 
-def _newest(rows: QuerySet) -> QuerySet:
-    return rows.filter(withdrawn_at=None).order_by("-at", "kind", "-pk").values_list(*SHOWN)[: rules.HISTORY + 2]
+def before(machine_ids: Iterable[int], at: datetime, besides: Iterable[UUID] = ()) -> dict[int, list[Shown]]:
+    """By meter, what a reading at a moment is measured by, without what the documents `besides` brought."""
+    found: dict[int, list[Shown]] = defaultdict(list)
+    for meter, *row in _before(list(machine_ids), at, list(besides) or [NOBODY]):
+        found[meter].append(_shown(*row))
+    return found
 
 
-_before = Prepared(lambda meter, at: _newest(Reading.objects.filter(meter_id=meter, at__lt=at)), int, datetime)
+NOBODY = UUID(int=0)  # an empty list would find nothing
+LONG_AGO = datetime(1900, 1, 1, tzinfo=UTC)
 
 
-def _before_besides(meter: Meter, at: datetime, gone: list[UUID]) -> QuerySet:
-    others = Reading.objects.exclude(source__isnull=False, source__in=gone)
-    return _newest(others.filter(meter=meter, at__lt=at))
+def _newest(machines: Any, at: Any, besides: Any) -> QuerySet:
+    rows = Reading.objects.live().exclude(source__isnull=False, source__in=besides)
+    earlier = rows.filter(meter=OuterRef("pk"), at__lt=at).order_by("-at", "-pk").values("at")
+    floor = Coalesce(Subquery(earlier[rules.HISTORY + 1 :][:1]), Value(LONG_AGO))
+    meters = Meter.objects.filter(machine__in=machines).annotate(floor=floor)
+    wanted = meters.filter(readings__at__gte=F("floor"), readings__at__lt=at).values_list("readings__pk")
+    return rows.filter(pk__in=wanted).order_by(*IN_ORDER).values_list(*SHOWN)
+
+
+_before = Prepared(_newest, list, datetime, list)
 
 
 def usual_rates(machine_ids: Iterable[int], at: datetime) -> dict[int, float]:
@@ -176,27 +189,18 @@ def usual_rates(machine_ids: Iterable[int], at: datetime) -> dict[int, float]:
 
 
 def preview(
-    meter: Meter,
-    value: int,
-    at: datetime,
-    *,
-    tests_before: int = 0,
-    explained_as: str = "",
-    besides: Iterable[UUID] = (),
+    meter: Meter, value: int, at: datetime, earlier: list[Shown], *, tests_before: int = 0, explained_as: str = ""
 ) -> MeterInterval | None:
     """The interval that a new reading would end, with the question it raises; None when it starts the counting.
 
-    `besides` are the sources of readings that the new one is going to replace.
+    `earlier` is what `before` gives of its meter.
     """
-    gone = list(besides)
-    before = _before_besides(meter, at, gone) if gone else _before(meter.pk, at)
-    rows = [_shown(*row) for row in before][::-1]
     new = Shown(key=0, at=at, value=value, tests_before=tests_before, explained_as=explained_as)
-    found = rules.intervals([*rows, new], meter.digits, counts_per_play(meter))
-    return MeterInterval(meter, found[-1]) if found and found[-1].end.key == 0 else None
+    found = rules.newest_interval([*earlier, new], meter.digits, counts_per_play(meter))
+    return MeterInterval(meter, found) if found else None
 
 
 def question_about(meter: Meter, value: int, at: datetime) -> str:
     """What to ask about a reading before it is kept: a sentence, or empty when nothing is unusual."""
-    found = preview(meter, value, at)
+    found = preview(meter, value, at, before([meter.machine_id], at).get(meter.pk, []))
     return found.interval.question if found else ""

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import pairwise
 from statistics import median
 
 from routeapp.kit.choices import TextChoices
@@ -104,12 +105,24 @@ def _question(start: Shown, end: Shown, wrapped: int, moved: int, most: int) -> 
 def intervals(readings: Iterable[Shown], digits: int, counts_per_play: int = 1) -> list[Interval]:
     """All intervals of one meter from its `readings`, in order of time. A baseline starts counting anew."""
     found: list[Interval] = []
-    previous: Shown | None = None
-    for shown in without_wrong_readings(readings):
-        if previous is not None and not shown.baseline:
-            found.append(_asked_if_unusual(interval(previous, shown, digits, counts_per_play), found))
-        previous = shown
+    for start, end in pairwise(without_wrong_readings(readings)):
+        if not end.baseline:
+            found.append(_asked_if_unusual(interval(start, end, digits, counts_per_play), found))
     return found
+
+
+def newest_interval(readings: Iterable[Shown], digits: int, counts_per_play: int = 1) -> Interval | None:
+    """The last of `intervals`; None when the last reading starts the counting.
+
+    Few counts are never unusual, so that they need no look at the earlier ones.
+    """
+    shown = without_wrong_readings(readings)
+    if len(shown) < 2 or shown[-1].baseline:
+        return None
+    last = interval(shown[-2], shown[-1], digits, counts_per_play)
+    if last.counts is None or last.counts <= SLACK_PLAYS:
+        return last
+    return _asked_if_unusual(last, intervals(shown[:-1], digits, counts_per_play))
 
 
 def without_wrong_readings(readings: Iterable[Shown]) -> list[Shown]:

@@ -12,7 +12,7 @@ from routeapp.cash import queries, rules
 from routeapp.cash.models import Bag, BagCount, BagMove, CashMove, Holder, How, Purse
 from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
-from routeapp.kit.prepared import Prepared, insert, insert_again, update
+from routeapp.kit.prepared import Prepared, insert, insert_again, row, update
 
 LARGEST_AMOUNT = 100_000_000  # minor units; more than a van carries
 
@@ -31,7 +31,7 @@ def get_bags(
         bag.by_id, bag.received_at = by.pk, at
     insert(new)
     who = {"holder": Holder.PERSON, "person_id": by.pk, "by_id": by.pk, "received_at": at}
-    insert(BagMove(bag_id=bag.pk, at=bag.at, **who) for bag in new)
+    insert(row(BagMove, bag_id=bag.pk, at=bag.at, **who) for bag in new)
     renamed = [told[uuid] for uuid in sorted(found.keys() & set(rename))]
     for bag in renamed:
         bag.pk, bag.by_id, bag.received_at = found[bag.uuid].pk, by.pk, found[bag.uuid].received_at
@@ -222,8 +222,8 @@ def take_moves(
         "day": day,
     }
     return [
-        CashMove(from_purse=Purse.PLAYERS, to_purse=Purse.BOX, **facts),
-        CashMove(from_purse=Purse.BOX, to_purse=Purse.BAG, bag=bag, **facts),
+        row(CashMove, from_purse=Purse.PLAYERS, to_purse=Purse.BOX, **facts),
+        row(CashMove, from_purse=Purse.BOX, to_purse=Purse.BAG, bag=bag, **facts),
     ]
 
 

@@ -49,19 +49,19 @@ def record(*, moves: Sequence[StockMove] = (), counts: Sequence[StockCount] = ()
     zero: what a person carried counts more than what the books knew, and the next count settles it.
     """
     for one in moves:
-        _check_quantity(one.quantity, one.prize)
+        _check_quantity(one)
         if one.from_place_id == one.to_place_id:
             raise Refused("Prizes can only move between two different places.", "to_place")
     for one in counts:
-        _check_quantity(one.quantity, one.prize, least=0)
+        _check_quantity(one, least=0)
     for fact in (*moves, *counts):
         fact.by_id, fact.received_at = by.pk, at
     ledger.append(moves, counts)
 
 
-def _check_quantity(quantity: int, prize: Prize, least: int = 1) -> None:
-    if not least <= quantity <= LARGEST_LOAD:
-        raise Refused(f"{quantity:,} pieces of {prize} cannot be right.", "quantity")
+def _check_quantity(fact: StockMove | StockCount, least: int = 1) -> None:
+    if not least <= fact.quantity <= LARGEST_LOAD:
+        raise Refused(f"{fact.quantity:,} pieces of {fact.prize} cannot be right.", "quantity")
 
 
 def move(

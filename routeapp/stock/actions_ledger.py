@@ -12,7 +12,7 @@ from uuid import UUID
 
 from django.db.models import F, Sum
 
-from routeapp.kit.prepared import Prepared, insert, update
+from routeapp.kit.prepared import Prepared, insert, row, update
 from routeapp.stock import queries, rules
 from routeapp.stock.models import BEYOND, Holding, Place, PlaceKind, PrizeCost, StockCount, StockMove
 from routeapp.stock.rules import Step
@@ -23,11 +23,17 @@ Fact = StockMove | StockCount
 
 def beyond(kind: PlaceKind) -> Place:
     """The one place of a kind that is not ours: suppliers, players, shrinkage."""
-    found = _of_kind(kind.value)
-    return found[0] if found else Place.objects.get_or_create(kind=kind, defaults={"name": kind.label})[0]
+    return _beyond(kind)[kind]
 
 
-_of_kind = Prepared(lambda kind: Place.objects.filter(kind=kind), str)
+def _beyond(*kinds: PlaceKind) -> dict[PlaceKind, Place]:
+    found = {PlaceKind(place.kind): place for place in _of_kinds([kind.value for kind in kinds])}
+    for kind in kinds:
+        found[kind] = found.get(kind) or Place.objects.get_or_create(kind=kind, defaults={"name": kind.label})[0]
+    return found
+
+
+_of_kinds = Prepared(lambda kinds: Place.objects.filter(kind__in=kinds).order_by(), list[str])
 
 
 def append(moves: Sequence[StockMove], counts: Sequence[StockCount]) -> None:
@@ -35,12 +41,13 @@ def append(moves: Sequence[StockMove], counts: Sequence[StockCount]) -> None:
     facts = sorted((*counts, *moves), key=_order)
     if not facts:
         return
-    holdings = _locked({pair for fact in facts for pair in _pairs(fact)})
-    late = {pair for fact in facts for pair in _pairs(fact) if _is_late(fact, holdings[pair])}
+    about = [(fact, pair) for fact in facts for pair in _pairs(fact)]
+    holdings = _locked({pair for _, pair in about})
+    late = {pair for fact, pair in about if _is_late(fact, holdings[pair])}
     insert(counts)
-    written = [*moves, *_settled_in_order(facts, holdings, late)]
+    written = [*moves, *_settled_in_order(about, holdings, late)]
     insert(written)
-    _keep(holdings, written, facts)
+    _keep(holdings, written, about)
     for pair in sorted(late):
         _resettle(pair, min(fact.at for fact in facts if pair in _pairs(fact)), facts[0])
     _recost(written, {fact.prize_id for fact in facts}, facts[0].at)
@@ -112,19 +119,20 @@ def _is_late(fact: Fact, holding: Holding) -> bool:
     return holding.newest is not None and fact.at <= holding.newest
 
 
-def _settled_in_order(facts: list[Fact], holdings: dict[Pair, Holding], late: set[Pair]) -> list[StockMove]:
+def _settled_in_order(
+    about: list[tuple[Fact, Pair]], holdings: dict[Pair, Holding], late: set[Pair]
+) -> list[StockMove]:
     """Settling moves for counts that are the newest fact about their pair: what lies there now is what should be."""
     running = {pair: holding.pieces for pair, holding in holdings.items()}
     wrong = []
-    for fact in facts:
-        for pair in _pairs(fact):
-            if isinstance(fact, StockMove):
-                running[pair] += _change(fact, pair[0])
-            elif pair not in late:
-                if running[pair] != fact.quantity:
-                    wrong.append((fact, 0, running[pair] - fact.quantity))
-                running[pair] = fact.quantity
-    return _settling_moves(wrong, facts[0])
+    for fact, pair in about:
+        if isinstance(fact, StockMove):
+            running[pair] += _change(fact, pair[0])
+        elif pair not in late:
+            if running[pair] != fact.quantity:
+                wrong.append((fact, 0, running[pair] - fact.quantity))
+            running[pair] = fact.quantity
+    return _settling_moves(wrong, about[0][0])
 
 
 def _settling_moves(wrong: list[tuple[StockCount, int, int]], cause: Fact) -> list[StockMove]:
@@ -133,7 +141,7 @@ def _settling_moves(wrong: list[tuple[StockCount, int, int]], cause: Fact) -> li
     What is missing from a cabinet was won by players; elsewhere it is shrinkage, and so is what was found too many:
     players put nothing in. `cause` is the fact that brings the moves; it gives them their person and moment.
     """
-    places = {kind: beyond(kind) for kind in (PlaceKind.PLAYERS, PlaceKind.SHRINKAGE)} if wrong else {}
+    places = _beyond(PlaceKind.PLAYERS, PlaceKind.SHRINKAGE) if wrong else {}
     return [
         _settling_move(count, pieces, places[kind], cause)
         for count, old, new in wrong
@@ -151,7 +159,8 @@ def _by_kind(count: StockCount, old: int, new: int) -> list[tuple[PlaceKind, int
 
 def _settling_move(count: StockCount, missing: int, other: Place, cause: Fact) -> StockMove:
     ends = (count.place, other) if missing > 0 else (other, count.place)
-    return StockMove(
+    return row(
+        StockMove,
         prize_id=count.prize_id,
         quantity=abs(missing),
         from_place=ends[0],
@@ -179,16 +188,16 @@ def _reversed(move: StockMove, by: Any, at: datetime) -> StockMove:
     )
 
 
-def _keep(holdings: dict[Pair, Holding], moves: Iterable[StockMove], facts: Iterable[Fact]) -> None:
+def _keep(holdings: dict[Pair, Holding], moves: Iterable[StockMove], about: Iterable[tuple[Fact, Pair]]) -> None:
     """Bring the locked holdings up to date with moves just written."""
     for move in moves:
         for pair in _pairs(move):
             holdings[pair].pieces += _change(move, pair[0])
-    for fact in facts:
-        for pair in _pairs(fact):
-            holdings[pair].newest = max(fact.at, holdings[pair].newest or fact.at)
-            if isinstance(fact, StockCount):
-                holdings[pair].counted = max(fact.at, holdings[pair].counted or fact.at)
+    for fact, pair in about:
+        holding = holdings[pair]
+        holding.newest = max(fact.at, holding.newest or fact.at)
+        if isinstance(fact, StockCount):
+            holding.counted = max(fact.at, holding.counted or fact.at)
     update(holdings.values(), "pieces", "newest", "counted")
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db import transaction
@@ -18,14 +18,23 @@ from routeapp.kit.locks import lock
 from routeapp.kit.prepared import Prepared
 from routeapp.stock import actions as stock
 from routeapp.visits import actions_writing as writing
+from routeapp.visits import queries_questions
 from routeapp.visits import rules_document as paper
-from routeapp.visits.actions_references import check, check_ids, look_up
+from routeapp.visits.actions_references import References, check, check_ids, look_up
 from routeapp.visits.actions_writing import Paper
 from routeapp.visits.models import Visit
 
 
 class Clash(Refused):
     """The id of this document belongs to another one already."""
+
+
+class Recorded(NamedTuple):
+    """The visit in the books, whether it is new, and what there is to ask about it."""
+
+    visit: Visit
+    made: bool
+    questions: dict[str, str]
 
 
 @transaction.atomic
@@ -36,27 +45,32 @@ def record_visit(
     by: Any,
     at: datetime,
     device_at: datetime | None = None,
-) -> tuple[Visit, bool]:
-    """Record one stop, or answer with what it made when it came before: (visit, whether it is new).
+    ask: bool = False,
+) -> Recorded:
+    """Record one stop, or answer with what it made when it came before.
 
-    `photos` are cleaned JPEGs by the ids the document names; `at` is when it was received, `device_at`
-    what the phone's clock showed when it sent it. A document that `replaces` another withdraws what that one
-    brought; either may arrive first. Refuses unknown cabinets, meters, prizes, sums that do not add up, and a second
-    correction of one visit; raises Clash for a used id with another content.
+    `photos` are cleaned JPEGs by the ids the document names; `at` is when it was received, `device_at` what the
+    phone's clock showed when it sent it. With `ask` it is told what is unusual about a new one. A document that
+    `replaces` another withdraws what that one brought; either may arrive first. Refuses unknown cabinets, meters,
+    prizes, sums that do not add up, and a second correction of one visit; raises Clash for a used id with another
+    content.
     """
     lock(*_ids([document]), *(part.id for part in document.entries), *document.photos())
     found = _called([document])
     if document.id in found:
-        return _same(found[document.id], document, by), False
+        return Recorded(_same(found[document.id], document, by), False, {})
     later = next((visit for visit in found.values() if visit.replaces == document.id), None)
     replaced = _replaced(document)
+    papers = [Paper(document, photos, later is None, device_at)]
+    known = _known(papers, by, at)
+    questions = queries_questions.questions(document, known.meters) if ask else {}
     if replaced:
         _withdraw(replaced, by, at)
-    (visit,) = _write([Paper(document, photos, later is None, device_at)], by, at)
+    (visit,) = _write(papers, known, by, at)
     if later:
         _withdraw(visit, later.by, later.received_at)
     audit.record(_verb(document), visit, by=by, at=at)
-    return visit, True
+    return Recorded(visit, True, questions)
 
 
 @transaction.atomic
@@ -73,7 +87,8 @@ def record_visits(*, documents: Sequence[paper.Document], by: Any, at: datetime)
     later = {visit.replaces for visit in found.values()}
     if any(document.replaces or document.id in later for document in documents):
         raise Refused("A correction is recorded by itself.", "replaces")
-    visits = _write([Paper(document, {}) for document in documents if document.id not in found], by, at)
+    papers = [Paper(document, {}) for document in documents if document.id not in found]
+    visits = _write(papers, _known(papers, by, at), by, at)
     audit.record_all("logged a visit", visits, by=by, at=at)
     return visits
 
@@ -122,12 +137,17 @@ def _replaced(document: paper.Document) -> Visit | None:
     return replaced
 
 
-def _write(papers: Sequence[Paper], by: Any, at: datetime) -> list[Visit]:
+def _known(papers: Sequence[Paper], by: Any, at: datetime) -> References:
+    """What these documents name. Refuses what is not there or does not fit together."""
     documents = [one.document for one in papers]
     check_ids(documents)
     known = look_up(documents, by)
     for one in papers:
         check(one.document, known, max(at, one.device_at or at))
+    return known
+
+
+def _write(papers: Sequence[Paper], known: References, by: Any, at: datetime) -> list[Visit]:
     visits = writing.write_visits(papers, by, at)
     bags, older = writing.write_bags(papers, by, at)
     writing.write_entries(papers, bags)

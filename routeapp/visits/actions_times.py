@@ -39,4 +39,4 @@ def shift_times(*, visit: Visit, by: Any, at: datetime) -> Visit:
         document = document.model_copy(update={"load_from": own_source(visit.by).pk})
     new = uuid5(visit.pk, f"times put right by {by.pk}")
     right = rules_document.shifted(document, -ahead, new, "the phone's clock was wrong")
-    return record_visit(document=right, photos={}, by=by, at=at)[0]
+    return record_visit(document=right, photos={}, by=by, at=at).visit

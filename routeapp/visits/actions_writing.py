@@ -19,7 +19,7 @@ from routeapp.cash import actions as cash
 from routeapp.cash.models import Bag, CashMove, Purse, Sealed
 from routeapp.kit import clock
 from routeapp.kit.errors import Refused
-from routeapp.kit.prepared import insert
+from routeapp.kit.prepared import insert, row
 from routeapp.stock import actions as stock
 from routeapp.stock.models import StockCount, StockMove
 from routeapp.visits import rules
@@ -54,7 +54,8 @@ def write_visits(papers: Sequence[Paper], by: Any, at: datetime) -> list[Visit]:
 
 
 def _visit(document: Document, device_at: datetime | None, by: Any, at: datetime) -> Visit:
-    return Visit(
+    return row(
+        Visit,
         uuid=document.id,
         location_id=document.location,
         at=document.arrived_at,
@@ -86,7 +87,7 @@ def write_bags(papers: Sequence[Paper], by: Any, at: datetime) -> tuple[dict[UUI
         loose = [paper.loose_bag] if paper.loose_bag else []
         for part, is_sealed in [(part, True) for part in sealed] + [(part, False) for part in loose]:
             facts = {"location_id": document.location, "at": document.arrived_at}
-            said.append(Bag(uuid=part.id, number=part.number, sealed=is_sealed, **facts))
+            said.append(row(Bag, uuid=part.id, number=part.number, sealed=is_sealed, **facts))
             renamed += [part.id] if paper.newest else []
     return cash.get_bags(said=said, rename=renamed, by=by, at=at)
 
@@ -98,7 +99,8 @@ def write_entries(papers: Sequence[Paper], bags: dict[UUID, Bag]) -> None:
 def _entry(part: EntryPart, paper: Paper, bags: dict[UUID, Bag]) -> ServiceEntry:
     counted = part.cash.taken == "counted"
     bag = part.cash.bag if part.cash.taken == "sealed" else paper.loose_bag if counted else None
-    return ServiceEntry(
+    return row(
+        ServiceEntry,
         uuid=part.id,
         visit_id=paper.document.id,
         machine_id=part.machine,
@@ -115,7 +117,8 @@ def _entry(part: EntryPart, paper: Paper, bags: dict[UUID, Bag]) -> ServiceEntry
 
 def write_readings(papers: Sequence[Paper], known: References, by: Any, at: datetime) -> None:
     readings = [
-        Reading(
+        row(
+            Reading,
             meter=known.meters[reading.meter],
             value=reading.value,
             tests_before=_pulses(known.meters[reading.meter], part.tests_before),
@@ -168,7 +171,8 @@ def write_cash(papers: Sequence[Paper], known: References, bags: dict[UUID, Bag]
 def _sealed(
     part: EntryPart, bag: BagPart, document: Document, bags: dict[UUID, Bag], by: Any, at: datetime, **facts: Any
 ) -> Sealed:
-    return Sealed(
+    return row(
+        Sealed,
         bag=bags[bag.id],
         machine_id=part.machine,
         estimate_cents=part.cash.estimate_cents,
@@ -188,7 +192,8 @@ def _pay_host(document: Document, bags: dict[UUID, Bag], **facts: Any) -> list[C
     paid = document.host_payment
     HostPayment.objects.create(visit_id=document.id, cents=paid.cents, received_by=paid.received_by)
     return [
-        CashMove(
+        row(
+            CashMove,
             from_purse=Purse.BAG,
             to_purse=Purse.HOST,
             cents=paid.cents,
@@ -211,9 +216,10 @@ def write_stock(papers: Sequence[Paper], known: References, by: Any, at: datetim
 
 def _counts(part: EntryPart, document: Document, known: References) -> list[StockCount]:
     return [
-        StockCount(
+        row(
+            StockCount,
             place=known.places[part.machine],
-            prize=known.prizes[prize],
+            prize_id=prize,
             quantity=pieces,
             estimated=part.found_estimated,
             at=document.arrived_at,
@@ -227,7 +233,7 @@ def _moves(part: EntryPart, document: Document, known: References) -> list[Stock
     cabinet, source = known.places[part.machine], known.load_from(document)
     facts = {"at": document.arrived_at, "source": part.id}
     return [
-        StockMove(prize=known.prizes[prize], quantity=pieces, from_place=ends[0], to_place=ends[1], **facts)
+        row(StockMove, prize_id=prize, quantity=pieces, from_place=ends[0], to_place=ends[1], **facts)
         for taken, ends in (
             (known.loaded(part), (source, cabinet)),
             (pieces_of(part.removed), (cabinet, source)),

@@ -7,7 +7,6 @@ from uuid import UUID
 
 from django.utils.timesince import timesince
 
-from locations.placements.models import Placement
 from locations.placements.queries import standing
 from locations.sites.models import Location
 from routeapp.kit.prepared import Prepared
@@ -77,18 +76,18 @@ def came_late(history: Iterable[EntryFigures]) -> set[UUID]:
     return late
 
 
-_stays = Prepared(lambda ids, at: standing(at).filter(machine__in=ids).order_by(), list, datetime)
+_stays = Prepared(
+    lambda ids, at: standing(at).filter(machine__in=ids).order_by().values_list("machine_id", "location_id"),
+    list,
+    datetime,
+)
 
 
 def strays(machine_ids: Iterable[int], location: int, at: datetime) -> dict[int, str]:
     """Cabinets that did not stand at a location at that moment, with where the books say they stood."""
     wanted = list(machine_ids)
-    stays = {stay.machine_id: stay for stay in _stays(wanted, at)}
-    away = {machine: stays.get(machine) for machine in wanted if not _stood(stays.get(machine), location)}
-    known = {stay.location_id for stay in away.values() if stay}
+    stood = dict(_stays(wanted, at))
+    away = {machine: stood.get(machine) for machine in wanted if stood.get(machine) != location}
+    known = {place for place in away.values() if place}
     names = {place.pk: f"stood at {place}" for place in Location.objects.filter(pk__in=known)} if known else {}
-    return {machine: names[stay.location_id] if stay else "stood nowhere" for machine, stay in away.items()}
-
-
-def _stood(stay: Placement | None, location: int) -> bool:
-    return stay is not None and stay.location_id == location
+    return {machine: names[place] if place else "stood nowhere" for machine, place in away.items()}

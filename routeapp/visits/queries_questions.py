@@ -3,10 +3,12 @@
 from datetime import datetime
 from uuid import UUID
 
+from django.db.models import OuterRef, QuerySet, Subquery
+
 from machines.cabinets import queries_meters
 from machines.cabinets.models import Machine, Meter
 from machines.cabinets.queries_meters import MeterInterval
-from machines.cabinets.rules import Explanation
+from machines.cabinets.rules import Explanation, Shown
 from routeapp.cards.queries_plays import with_readers
 from routeapp.cash import queries as cash
 from routeapp.kit import money
@@ -16,20 +18,24 @@ from routeapp.visits.models import CashTaken, ServiceEntry
 from routeapp.visits.rules_document import Document, EntryPart
 
 
-def questions(document: Document) -> dict[str, str]:
+def questions(document: Document, known: dict[int, Meter] | None = None) -> dict[str, str]:
     """Sentences by the path of what they are about: readings without an explanation, cash off by over a play,
-    cabinets that stood elsewhere, and a host who got more than there was."""
+    cabinets that stood elsewhere, and a host who got more than there was. `known` are its meters, if at hand."""
     replaced = _entries_of(document.replaces) if document.replaces else []
     found = {**_about_places(document), **_about_payment(document, replaced)}
-    meters = _read(document)
-    readers = with_readers(part.machine for part in document.entries)
+    meters, machines = known or _read(document), [part.machine for part in document.entries]
+    readers = with_readers(machines)
+    earlier = queries_meters.before(machines, document.arrived_at, replaced) if meters else {}
+    emptied = [part.machine for part in document.entries if part.cash.taken == CashTaken.COUNTED]
+    stops = {machine: (at, cash) for machine, at, cash in _last_stops(emptied, document.arrived_at)}
     for number, part in enumerate(document.entries):
-        intervals = _intervals(part, document, meters, replaced)
+        intervals = _intervals(part, document, meters, earlier)
         for place, reading in enumerate(part.readings):
             one = intervals.get(reading.meter)
             if one and one.interval.question and reading.explained_as == Explanation.NONE:
                 found[f"entries.{number}.readings.{place}.value"] = f"{one.interval.question} Is that right?"
-        if text := _about_cash(part, list(intervals.values()), document.arrived_at, part.machine in readers):
+        told, by_card, last = list(intervals.values()), part.machine in readers, stops.get(part.machine)
+        if text := _about_cash(part, told, document.arrived_at, by_card, last):
             found[f"entries.{number}.cash"] = text
     return found
 
@@ -74,7 +80,7 @@ _machines = Prepared(lambda ids: Machine.objects.filter(pk__in=ids).order_by(), 
 
 
 def _intervals(
-    part: EntryPart, document: Document, meters: dict[int, Meter], replaced: list[UUID]
+    part: EntryPart, document: Document, meters: dict[int, Meter], earlier: dict[int, list[Shown]]
 ) -> dict[int, MeterInterval]:
     found = {}
     for reading in part.readings:
@@ -84,9 +90,9 @@ def _intervals(
             meters[reading.meter],
             reading.value,
             document.arrived_at,
+            earlier.get(reading.meter, []),
             tests_before=part.tests_before,
             explained_as=reading.explained_as,
-            besides=replaced,
         )
         if one:
             found[reading.meter] = one
@@ -97,36 +103,37 @@ def _entries_of(visit: UUID) -> list[UUID]:
     return list(ServiceEntry.objects.filter(visit=visit).values_list("pk", flat=True))
 
 
-def _about_cash(part: EntryPart, intervals: list[MeterInterval], at: datetime, by_card: bool) -> str:
+Stop = tuple[datetime, str]  # when a cabinet was visited, and what became of its cash
+
+
+def _about_cash(part: EntryPart, intervals: list[MeterInterval], at: datetime, by_card: bool, last: Stop | None) -> str:
     """Nothing is asked while no statement tells what of the plays was paid by card."""
     told = queries.tells_money(queries.with_cards([part.machine], intervals) if by_card else intervals)
     if part.cash.taken != "counted" or told is None:
         return ""
-    off = _carried(told, at).with_stop(told.cash_cents, part.cash.cents)
+    off = _carried(told, at, last).with_stop(told.cash_cents, part.cash.cents)
     if off is None or abs(off) <= told.meter.machine.price_cents:
         return ""
     word = "short" if off < 0 else "over"
     return f"The cash is {word} by {money.as_text(abs(off))} against the meter. Is the count right?"
 
 
-_last_stop = Prepared(
-    lambda machine, at: (
-        ServiceEntry.objects.filter(machine_id=machine, at__lt=at, withdrawn_at=None)
-        .order_by("-at", "-uuid")
-        .values_list("at", "cash")[:1]
-    ),
-    int,
-    datetime,
-)
+def _newest(machines: list[int], at: datetime) -> QuerySet:
+    before = ServiceEntry.objects.filter(machine=OuterRef("pk"), at__lt=at, withdrawn_at=None)
+    newest = Subquery(before.order_by("-at", "-uuid").values("pk")[:1])
+    return Machine.objects.filter(pk__in=machines, entries=newest).order_by().values_list("pk", *STOP)
 
 
-def _carried(told: MeterInterval, at: datetime) -> rules.Reckoning:
+STOP = ("entries__at", "entries__cash")
+_last_stops = Prepared(_newest, list, datetime)
+
+
+def _carried(told: MeterInterval, at: datetime, last: Stop | None) -> rules.Reckoning:
     """What the cabinet carries on at a moment: nothing, when this stretch began where its box was emptied last.
 
     That is how nearly every stop is, and a quick look tells; reckoning it from the books costs ten times as much.
     """
     machine, start = told.meter.machine_id, told.interval.start
-    last = _last_stop(machine, at)
-    if not last or (last[0][0] == start.at and last[0][1] != CashTaken.NOT_TAKEN and not start.baseline):
+    if not last or (last[0] == start.at and last[1] != CashTaken.NOT_TAKEN and not start.baseline):
         return rules.Reckoning({})
     return queries.carried([machine], at).get(machine, rules.Reckoning({}))

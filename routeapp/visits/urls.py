@@ -14,6 +14,7 @@ from routeapp.visits import (
 )
 
 urlpatterns = [
+    path("sync/visits/", views_sync.sync_visits, name="sync-visits"),
     path("visits/", views_list.visit_list, name="visits"),
     path("visits/new/<int:pk>/", views.visit_start, name="visit-start"),
     path("earnings/trips/proposed/", views_trips.trip_proposals, name="trip-proposals"),
@@ -24,7 +25,6 @@ urlpatterns = [
     path("visits/<uuid:uuid>/times/shift/", views_times.visit_times_shift, name="visit-times-shift"),
     path("visits/<uuid:uuid>/receipt/", views.visit_receipt, name="visit-receipt"),
     path("photos/<uuid:uuid>/", views.photo, name="photo"),
-    path("sync/visits/", views_sync.sync_visits, name="sync-visits"),
     path("sync/me/", views_sync.sync_me, name="sync-me"),
     path("sync/stops/<int:pk>/", views_phone.sync_stop, name="sync-stop"),
     path("sync/cabinets/<str:code>/", views_phone.sync_cabinet, name="sync-cabinet"),

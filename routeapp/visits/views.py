@@ -103,7 +103,7 @@ def _save(
             return None, [*filled.general, again]
     photos = kept_photos([photo for form in cabinets for photo in form.kept], request.user)
     try:
-        visit, _ = record_visit(document=document, photos=photos, by=request.user, at=clock.now())
+        visit = record_visit(document=document, photos=photos, by=request.user, at=clock.now()).visit
     except Refused as refusal:
         filled.show(refusal.field, refusal.message)
         return None, [*filled.general, "Nothing is saved yet; what you typed is kept."]
@@ -141,7 +141,7 @@ def visit_withdraw(request: HttpRequest, uuid: UUID) -> HttpResponse:
     reason, problem = request.POST.get("reason", "").replace("\x00", "").strip()[:300], ""
     if request.method == "POST":
         try:
-            made = record_visit(document=_withdrawal(visit, reason), photos={}, by=request.user, at=clock.now())[0]
+            made = record_visit(document=_withdrawal(visit, reason), photos={}, by=request.user, at=clock.now()).visit
             return htmx.done(request, "Withdrawn. What it said stays readable.", "visit", made.pk)
         except Refused as refusal:
             problem = refusal.message

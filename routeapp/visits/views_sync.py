@@ -13,7 +13,7 @@ from pydantic import ValidationError
 from routeapp.kit import access, clock, pictures
 from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow
 from routeapp.kit.errors import Refused
-from routeapp.visits import queries_questions, rules_document
+from routeapp.visits import rules_document
 from routeapp.visits.actions import Clash, record_visit
 
 
@@ -49,20 +49,21 @@ def sync_visits(request: HttpRequest) -> JsonResponse:
         return _invalid({"photos": str(problem)})
     except ValueError:
         return _invalid({"photos": "A photo has no proper id."})
-    asked = queries_questions.questions(document)
     try:
-        visit, made = record_visit(
+        recorded = record_visit(
             document=document,
             photos=photos,
             by=request.user,
             at=clock.now(),
             device_at=rules_document.clock_time(request.POST.get("device_time", "")),
+            ask=True,
         )
     except Clash as clash:
         return JsonResponse({"id": str(document.id), "errors": {"id": clash.message}}, status=409)
     except Refused as refusal:
         return _invalid({refusal.field or "": refusal.message})
-    return JsonResponse({"id": str(visit.pk), "questions": asked if made else {}}, status=201 if made else 200)
+    told = {"id": str(recorded.visit.pk), "questions": recorded.questions}
+    return JsonResponse(told, status=201 if recorded.made else 200)
 
 
 def _invalid(errors: dict[str, Any]) -> JsonResponse:

@@ -47,10 +47,10 @@ def _bring_in(unsent: Unsent, zone: str) -> BroughtIn:
     try:
         if isinstance(unsent.document, Delivery):
             return _delivery(unsent, unsent.document, person, zone)
-        visit, made = record_visit(document=unsent.document, photos=unsent.photos or {}, by=person, at=clock.now())
+        recorded = record_visit(document=unsent.document, photos=unsent.photos or {}, by=person, at=clock.now())
     except Refused as refusal:
         return BroughtIn(unsent.title, problem=refusal.message)
-    return BroughtIn(unsent.title, reverse("visit", args=[visit.pk]), made)
+    return BroughtIn(unsent.title, reverse("visit", args=[recorded.visit.pk]), recorded.made)
 
 
 def _delivery(unsent: Unsent, document: Delivery, person: Any, zone: str) -> BroughtIn:

@@ -3,8 +3,10 @@
 import base64
 import json
 import random
+import re
 from functools import cache
 from pathlib import Path
+from uuid import uuid4
 
 from django.conf import settings
 from django.db import connection, transaction
@@ -19,20 +21,30 @@ ROWS = Path(settings.DATA) / "bench-rows.json"  # rows by table, as one of our s
 
 @cache
 def inserts(into: str) -> list[tuple[str, list[list]]]:
-    """An INSERT with its rows for each table."""
+    """An INSERT with its rows for each table. Where ours changed a row, it is replaced."""
+    copy = "" if into == "same" else f"{into}_"
     return [
-        (f"INSERT INTO {into}_{table} VALUES ({', '.join(['%s'] * len(rows[0]))})", rows)
+        (f"INSERT OR REPLACE INTO {copy}{table} VALUES ({', '.join(['%s'] * len(rows[0]))})", rows)
         for table, rows in json.loads(ROWS.read_text()).items()
     ]
+
+
+@cache
+def ids() -> set[str]:
+    """Ids in these rows, which a second row may not have."""
+    rows = [row for rows in json.loads(ROWS.read_text()).values() for row in rows]
+    return {value for row in rows for value in row if isinstance(value, str) and re.fullmatch("[0-9a-f]{32}", value)}
 
 
 @allow(*EVERYONE)
 @require_POST
 def rows(request: HttpRequest, into: str) -> HttpResponse:
-    """`plain` tables have the columns of ours and nothing else, `indexed` ones their indexes too, but no rule."""
+    """`same` tables are ours with all their rules; `plain` ones have their columns and nothing else, `indexed` ones
+    their indexes too, but no rule."""
+    new = {old: uuid4().hex for old in ids()} if into == "same" else {}
     with transaction.atomic(), connection.cursor() as cursor:
         for sql, values in inserts(into):
-            cursor.executemany(sql, values)
+            cursor.executemany(sql, [[new.get(value, value) for value in row] for row in values] if new else values)
     return HttpResponse(status=201)
 
 

@@ -53,7 +53,7 @@ def lived_in(business, owner, route_hand):
         entry(world, "a", 1, reading=90, cash=seal, found={0: 0}),
     ]
     paid = {"cents": 1500, "received_by": "Mika"}
-    visit, _ = record(world, document(world, "a", entries=entries, host_payment=paid), at=START)
+    visit = record(world, document(world, "a", entries=entries, host_payment=paid), at=START).visit
     host = world.location.host
     contact = host.contacts.create(name="Mika Ode", phone="555-0117")
     agreement = _agreement(world, owner)

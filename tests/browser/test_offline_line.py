@@ -318,7 +318,7 @@ def test_plain_visit_from_scan_to_saved_takes_few_taps(new_phone, line, world, c
 
 def test_document_says_what_the_form_on_the_server_says(new_phone, line, world):
     prizes = [entry(world, "before", cabinet, loaded={0: 20}) for cabinet in (0, 1)]
-    before, _ = record(world, document(world, "before", entries=prizes))
+    before = record(world, document(world, "before", entries=prizes)).visit
     phone = new_phone()
     page = phone.page
     page.goto(f"/visits/new/{world.location.pk}/")

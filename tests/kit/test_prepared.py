@@ -7,8 +7,8 @@ import pytest
 from django.db.models import F
 
 from machines.cabinets.models import Machine, Reading
-from routeapp.kit.prepared import MOST_ROWS, Many, Prepared, insert, insert_again, insert_plain, update
-from routeapp.visits.models import Visit
+from routeapp.kit.prepared import MOST_ROWS, Many, Prepared, insert, insert_again, insert_plain, row, update
+from routeapp.visits.models import ServiceEntry, Visit
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -34,6 +34,21 @@ def test_prepared_gives_models_for_each_set_of_values():
     assert by_code([a.pk, b.pk, c.pk], 100) == [c, b]
     assert by_code([a.pk], 0) == [a]
     assert by_code([a.pk], 0)[0].price_cents == 50
+
+
+def test_row_is_what_the_model_makes_itself(noon):
+    machine = factories.MachineFactory()
+    said = {"uuid": UUID(int=1), "machine": machine, "at": noon, "visit_id": UUID(int=2)}
+    quick, plain = row(ServiceEntry, **said), ServiceEntry(**said)
+
+    assert {**vars(quick), "_state": None} == {**vars(plain), "_state": None}
+    assert quick.machine is machine
+    assert row(ServiceEntry).lines is not row(ServiceEntry).lines
+
+
+def test_row_has_only_columns_of_its_model():
+    with pytest.raises(TypeError, match="ServiceEntry has no cent"):
+        row(ServiceEntry, cent=5)
 
 
 def test_prepared_finds_nothing_in_an_empty_list():

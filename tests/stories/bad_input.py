@@ -108,7 +108,7 @@ def make_everything(owner):
     paid = {"cents": 500, "received_by": "Mika"}
     now = datetime(2026, 6, 1, tzinfo=UTC)
     raw = document(world, "a", entries=parts, host_payment=paid)
-    visit, _ = record(world, raw, photos={UUID(photo): picture().read()}, at=now)
+    visit = record(world, raw, photos={UUID(photo): picture().read()}, at=now).visit
     bag = visit.entries.get(machine=world.meters[1].machine).bag
     cash.count_bag(
         uuid=some_id("count"), bag=bag, how="amount", cents=200, lines={}, note="", by=owner, at=now, received_at=now

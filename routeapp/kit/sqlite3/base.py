@@ -1,4 +1,4 @@
-"""Django's SQLite with two additions, for several phones at once and for years of history.
+"""Django's SQLite with three additions, for several phones at once and for years of history.
 
 Writers of one process wait in a queue. SQLite's own waiting is a lottery: whoever finds the database taken sleeps up
 to a tenth of a second and tries again, so while eight phones send their visits an unlucky one still finds it taken
@@ -6,10 +6,14 @@ after ten seconds, and fails.
 
 Each new connection brings the statistics up to date by which SQLite chooses among indexes. Without them it takes
 the index on a place where the one on a document is a thousand times better. Mostly there is nothing to do.
+
+How SQLite wants the marks of values in a statement is remembered: Django works it out at each execution.
 """
 
 import contextlib
 import threading
+from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 from django.db import OperationalError
@@ -26,8 +30,19 @@ def _choose_indexes_well(connection: Any) -> None:
         connection.execute("PRAGMA optimize=0x10002")
 
 
+_with_marks = lru_cache(maxsize=500)(lambda query: base.FORMAT_QMARK_REGEX.sub("?", query).replace("%%", "%"))
+
+
+class Cursor(base.SQLiteCursorWrapper):
+    def convert_query(self, query: str, *, param_names: Sequence[str] | None = None) -> str:
+        return super().convert_query(query, param_names=param_names) if param_names else _with_marks(query)
+
+
 class DatabaseWrapper(base.DatabaseWrapper):
     has_turn = False
+
+    def create_cursor(self, name: str | None = None) -> Any:
+        return self.connection.cursor(factory=Cursor)
 
     def get_new_connection(self, conn_params: dict[str, Any]) -> Any:
         connection = super().get_new_connection(conn_params)

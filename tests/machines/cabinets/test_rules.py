@@ -83,12 +83,14 @@ def test_wrong_reading_is_skipped_when_the_next_one_says_so():
     readings = [shown(100), shown(900, 7), shown(260, 14, explained_as=Explanation.LAST_WAS_WRONG)]
 
     assert [(one.start.value, one.end.value, one.counts) for one in rules.intervals(readings, 6)] == [(100, 260, 160)]
+    assert rules.newest_interval(readings, 6) == rules.intervals(readings, 6)[-1]
 
 
 def test_wrong_start_of_counting_hands_its_role_on():
     readings = [shown(50), shown(900, 7, baseline=True), shown(260, 8, explained_as=Explanation.LAST_WAS_WRONG)]
 
     assert rules.intervals(readings, 6) == []
+    assert rules.newest_interval(readings, 6) is None
 
 
 def test_counting_starts_anew_at_a_baseline():
@@ -102,6 +104,7 @@ def test_ten_times_the_usual_is_counted_and_asked_about():
 
     last = rules.intervals(readings, 6)[-1]
 
+    assert last == rules.newest_interval(readings, 6)
     assert last.counts == 4_700
     assert last.question == "4,700 counts is more than ten times the usual 100."
 

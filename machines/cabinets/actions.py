@@ -80,16 +80,23 @@ def change_status(
     machine: Machine,
     status: str,
     note: str = "",
+    sold_cents: int | None = None,
     by: Any,
     at: datetime,
     received_at: datetime,
     source: UUID | None = None,
 ) -> StatusChange:
-    """Append one step to a cabinet's life; Machine.status repeats the newest one. The same step sent twice is one."""
+    """Append one step to a cabinet's life; Machine.status repeats the newest one. The same step sent twice is one.
+
+    Refuses a price of what was not sold.
+    """
+    if sold_cents is not None and status != Status.SOLD:
+        raise Refused("A price belongs to a cabinet that was sold. Say that it was, or leave this empty.", "sold_cents")
+    said = {"status": status, "note": note, "sold_cents": sold_cents}
     Machine.objects.select_for_update().get(pk=machine.pk)
     live = StatusChange.objects.live().filter(machine=machine)
     change, made = live.get_or_create(
-        machine=machine, status=status, note=note, at=at, by=by, source=source, defaults={"received_at": received_at}
+        machine=machine, **said, at=at, by=by, source=source, defaults={"received_at": received_at}
     )
     machine.status = live.order_by(*NEWEST_FIRST).values_list("status", flat=True)[0]
     machine.save(update_fields=["status"])

@@ -135,6 +135,7 @@ class ModelForm(forms.ModelForm):
 class StatusForm(MomentForm):
     status = forms.ChoiceField(choices=Status.choices)
     note = forms.CharField(label="Why, or where it is now", max_length=200, required=False)
+    sold_cents = MoneyField(label="If it was sold: for how much", required=False)
 
 
 class SettingsForm(MomentForm):

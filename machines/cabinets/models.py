@@ -98,9 +98,14 @@ class StatusChange(Fact):
     machine = models.ForeignKey(Machine, models.CASCADE, related_name="status_changes")
     status = models.CharField(max_length=12, choices=Status)
     note = models.CharField(max_length=200, blank=True)
+    sold_cents = models.PositiveIntegerField("sold for", null=True)
 
     class Meta(Fact.Meta):
         ordering = ["-at", "-pk"]
+        constraints = [
+            *Fact.Meta.constraints,
+            models.CheckConstraint(name="status_with_a_price_is_sold", condition=Q(sold_cents=None) | Q(status="sold")),
+        ]
 
 
 class SettingsChange(Fact):

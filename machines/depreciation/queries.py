@@ -9,7 +9,7 @@ from django.db.models import F, QuerySet
 from machines.cabinets.models import GONE, Machine, Status, StatusChange
 from machines.cabinets.queries import NEWEST_FIRST
 from machines.depreciation.models import DepreciationChoice
-from machines.depreciation.rules import Choice, QuarterTest, Spread, Year, between, quarter_tests, spreads
+from machines.depreciation.rules import Choice, QuarterTest, Spread, Year, quarter_tests, spreads
 from routeapp.kit import money
 from routeapp.kit.clock import local_day
 
@@ -26,10 +26,14 @@ def choice_of(machine: Machine) -> DepreciationChoice | None:
 
 def costs(machine_ids: Collection[int] | None = None) -> dict[int, int]:
     """What each cabinet cost by its id, where that is known: as written down, else the landed cost of its order."""
-    machines = Machine.objects.order_by() if machine_ids is None else Machine.objects.filter(pk__in=machine_ids)
-    landed = machines.exclude(bought__cost_cents=None).values_list("pk", "bought__cost_cents")
     typed = choices_of(machine_ids).exclude(cost_cents=None).order_by().values_list("machine", "cost_cents")
-    return dict(landed) | dict(typed)
+    return landed_costs(machine_ids) | dict(typed)
+
+
+def landed_costs(machine_ids: Collection[int] | None = None) -> dict[int, int]:
+    """What the orders of cabinets came to."""
+    machines = Machine.objects.order_by() if machine_ids is None else Machine.objects.filter(pk__in=machine_ids)
+    return dict(machines.exclude(bought__cost_cents=None).values_list("pk", "bought__cost_cents"))
 
 
 def undecided() -> int:
@@ -42,6 +46,15 @@ def gone_on(zone: str) -> dict[int, date]:
     steps = StatusChange.objects.live().filter(status__in=GONE, machine__status__in=GONE)
     rows = steps.order_by(*NEWEST_FIRST).values_list("machine", "at")
     return {machine: local_day(at, zone) for machine, at in reversed(rows)}
+
+
+def sold_for(since: date, until: date, zone: str) -> dict[int, tuple[date, int]]:
+    """The day on which each cabinet was sold in these days, and for how much, by its id; those with a price alone."""
+    steps = StatusChange.objects.live().filter(machine__status=Status.SOLD).order_by(*NEWEST_FIRST)
+    newest: dict[int, tuple[date, int]] = {}
+    for machine, at, cents in reversed(steps.filter(status=Status.SOLD).values_list("machine", "at", "sold_cents")):
+        newest[machine] = local_day(at, zone), cents or 0
+    return {machine: sold for machine, sold in newest.items() if sold[1] and since <= sold[0] <= until}
 
 
 def first_in_service(machine: Machine, zone: str) -> date | None:
@@ -70,12 +83,6 @@ def spreads_of(zone: str) -> dict[int, Spread]:
                 bonus_bp=one.bonus_bp,
             )
     return spreads(found, money.currency(money.active()).one)
-
-
-def depreciated(since: date, until: date, zone: str) -> dict[int, int]:
-    """What these days take of the cost of each cabinet by its id, by the method chosen for it; those with some only."""
-    found = {machine: between(spread.chosen, since, until) for machine, spread in spreads_of(zone).items()}
-    return {machine: cents for machine, cents in found.items() if cents}
 
 
 @dataclass(frozen=True)

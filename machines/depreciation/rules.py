@@ -204,9 +204,20 @@ class Spread:
     tabled: list[Year]
 
     @property
-    def chosen(self) -> list[Year]:
-        """What the figures of the business use."""
+    def running(self) -> list[Year]:
+        """What the years take in the figures of the business."""
         return self.tabled if self.choice.method == Method.TABLE else self.straight
+
+    @property
+    def written_off(self) -> list[Year]:
+        """What was left of the cost on the day it went: from then on nothing is there that could be worth it."""
+        day, left = self.choice.sold_on, self.choice.cost - self.taken(self.running)
+        return [Year(day, day, left)] if day and left else []
+
+    @property
+    def chosen(self) -> list[Year]:
+        """Both: a cabinet that went has cost what it cost, and what it was sold for is earned."""
+        return [*self.running, *self.written_off]
 
     def taken(self, years: Iterable[Year]) -> int:
         return sum(one.cents for one in years)

@@ -11,13 +11,13 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db.models import Min, Q, Sum
-from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from locations.taxes.models import LocationTax
 from locations.taxes.queries import rules_for
 from locations.taxes.rules import TaxLine, tax_lines
-from machines.depreciation.queries import depreciated
+from machines.depreciation.queries import landed_costs, sold_for, spreads_of
+from machines.depreciation.rules import between
 from machines.purchases.models import OrderCost, Payment, Receipt
 from routeapp.books import rules_accounts as names
 from routeapp.books.models import MonthClose
@@ -26,7 +26,7 @@ from routeapp.books.rules_accounts import Chart
 from routeapp.cash.models import CashMove
 from routeapp.cash.queries import TAKE, take
 from routeapp.stock import queries as stock
-from routeapp.stock.models import PlaceKind, Prize, StockMove
+from routeapp.stock.models import PlaceKind, StockMove
 
 Sums = Counter[tuple[str, str]]  # minor units by (debit, credit)
 
@@ -45,13 +45,10 @@ def _moment(day: date) -> datetime:
 
 
 def _prizes(start: datetime, end: datetime) -> Sums:
-    # Naming the prizes lets the index (place, prize, at) find these days without reading all others.
-    prizes = list(Prize.objects.order_by().values_list("pk", flat=True))
-    moves = StockMove.objects.filter(at__gte=start, at__lt=end, prize__in=prizes)
     # Rounded as the earnings round it: once per document, cabinet and moment.
-    by_cabinet = moves.annotate(cabinet=Coalesce("from_place__machine", "to_place__machine"))
-    won = sum(cost for *_, cost in stock.won(by_cabinet, "source", "cabinet", "at"))
-    lost = sum(cost for *_, cost in stock.won(moves, "source", "at", to=PlaceKind.SHRINKAGE))
+    moves, keys = stock.moved(start, end), ("source", "cabinet", "at")
+    won = sum(cost for *_, cost in stock.won(moves, *keys))
+    lost = sum(cost for *_, cost in stock.won(moves, *keys, to=PlaceKind.SHRINKAGE))
     bought = Q(from_place__kind=PlaceKind.SUPPLIER), Q(to_place__kind=PlaceKind.SUPPLIER)
     sums = moves.aggregate(came=Sum("cost_cents", filter=bought[0]), back=Sum("cost_cents", filter=bought[1]))
     return _kept(
@@ -96,10 +93,20 @@ def tax_lines_of(month: date) -> list[TaxLine]:
 
 
 def _depreciation(month: date) -> Sums:
-    """What the month takes of the cost of cabinets, by the method that was chosen for each."""
-    last = month_after(month) - timedelta(days=1)
-    taken = depreciated(month, last, timezone.get_current_timezone_name())
-    return _kept({(names.DEPRECIATION, names.DEPRECIATED): sum(taken.values())})
+    """What the month takes of the cost of cabinets, by the method that was chosen for each, and what it was if no order
+    says so; those that went leave the books, and what they were sold for comes in."""
+    last, zone = month_after(month) - timedelta(days=1), timezone.get_current_timezone_name()
+    spreads, landed = spreads_of(zone), landed_costs()
+    began = {key: one.choice for key, one in spreads.items() if month <= one.choice.in_service <= last}
+    gone = [one.choice for one in spreads.values() if one.choice.sold_on and month <= one.choice.sold_on <= last]
+    return _kept(
+        {
+            (names.DEPRECIATION, names.DEPRECIATED): sum(between(one.chosen, month, last) for one in spreads.values()),
+            (names.CABINETS, names.BEFORE): sum(one.cost - landed.get(key, 0) for key, one in began.items()),
+            (names.DEPRECIATED, names.CABINETS): sum(one.cost for one in gone),
+            (names.PAID_ELSEWHERE, names.SOLD): sum(cents for _, cents in sold_for(month, last, zone).values()),
+        }
+    )
 
 
 def _kept(sums: Mapping[tuple[str, str], int]) -> Sums:

@@ -10,6 +10,7 @@ BANK, BAGS, CARDS = "Assets:Bank", "Assets:Bags", "Assets:Card-Processor"
 PRIZES, CABINETS = "Assets:Prizes", "Assets:Cabinets"
 DEPRECIATION, DEPRECIATED = "Expenses:Depreciation", "Assets:Cabinets-Depreciated"
 SUPPLIERS, PAID_ELSEWHERE = "Liabilities:Suppliers", "Equity:Paid-Elsewhere"
+SOLD = "Income:Cabinets-Sold"
 OWNER, BEFORE = "Equity:Owner", "Equity:Before"
 TAX_INSIDE, TAX = "Income:Tax-Inside", "Liabilities:Tax"
 PRIZES_WON, PRIZES_LOST = "Expenses:Prizes-Won", "Expenses:Prizes-Lost"
@@ -35,7 +36,7 @@ SINGLE = {  # purses that are one account
 FIXED = (
     *SINGLE.values(),
     *(PRIZES, CABINETS, SUPPLIERS, BEFORE, TAX_INSIDE, PRIZES_WON, PRIZES_LOST),
-    *(DEPRECIATION, DEPRECIATED),
+    *(DEPRECIATION, DEPRECIATED, SOLD),
 )
 
 

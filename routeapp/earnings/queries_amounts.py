@@ -15,6 +15,7 @@ from locations.agreements.rules_terms import Earned
 from locations.sites.models import Location
 from locations.taxes.rules import TaxBook, tax_lines
 from machines.cabinets.models import Machine
+from machines.depreciation.queries import sold_for
 from machines.depreciation.rules import Spread, between
 from machines.parts.queries import used
 from routeapp.cash.models import CashMove, Purse
@@ -27,10 +28,8 @@ from routeapp.expenses.rules import Category
 from routeapp.kit import clock
 from routeapp.kit.money import half_up, split
 from routeapp.planning.models_rounds import Driver
-from routeapp.stock.queries import won_by_document
+from routeapp.stock.queries import lost_by_document, won_by_document
 from routeapp.visits.models import ServiceEntry
-
-__all__ = ["Day", "by_visit", "days_of", "depreciation", "entries", "moves", "parts", "prizes", "shares", "taxes"]
 
 
 @dataclass(frozen=True)
@@ -116,6 +115,17 @@ def prizes(
             yield Amount(Part.PRIZES, machine, None, clock.local_day(at, zone), -won.cost, what, ("stock", ""))
 
 
+def lost(known: Mapping[UUID, Entry], since: datetime, until: datetime, zone: str) -> Iterator[Amount]:
+    """What prizes cost that a count found missing, less those found again; at no location where a store counted."""
+    for (source, machine, at), gone in lost_by_document(since, until).items():
+        entry, many = known.get(source) if source else None, abs(gone.pieces)
+        what = f"{many} prize{'' if many == 1 else 's'} {'missing' if gone.cost > 0 else 'found again'}"
+        if entry:
+            yield Amount(Part.LOST, machine, entry.location, entry.day, -gone.cost, what, ("visit", str(entry.visit)))
+        else:
+            yield Amount(Part.LOST, machine, None, clock.local_day(at, zone), -gone.cost, what, ("stock", ""))
+
+
 def parts(since: datetime, until: datetime, zone: str) -> Iterator[Amount]:
     """Parts put into cabinets, at the average of what came until then; those without a known cost have no amount."""
     for move in used(since, until).exclude(bought=None).select_related("part"):
@@ -177,13 +187,23 @@ def shares(
                 )
 
 
+def sold(span: Span, zone: str, machines: Mapping[int, Machine]) -> Iterator[Amount]:
+    """What cabinets were sold for."""
+    for machine, (day, cents) in sold_for(span.since, span.until, zone).items():
+        yield Amount(Part.SOLD, machine, None, day, cents, "sold", ("cabinet", machines[machine].code))
+
+
 def depreciation(
     spreads: Mapping[int, Spread], months: Iterable[Span], stays: Stays, machines: Mapping[int, Machine]
 ) -> Iterator[Amount]:
-    """What each month takes of the cost of each cabinet, over the locations where it stood, by the days."""
+    """What each month takes of the cost of each cabinet, over the locations where it stood, by the days; what was left
+    of it when it went belongs to none."""
     for month in months:
         for machine, spread in spreads.items():
-            cents = between(spread.chosen, month.since, month.until)
+            cents = between(spread.running, month.since, month.until)
             to = ("cabinet-depreciation", machines[machine].code)
             whole = Amount(Part.DEPRECIATION, machine, None, month.until, -cents, str(spread.choice.words), to)
             yield from over_stays(whole, month, stays.get(machine, ()))
+            for left in spread.written_off:
+                if month.since <= left.first <= month.until:
+                    yield replace(whole, day=left.first, cents=-left.cents, what="what was left of its cost")

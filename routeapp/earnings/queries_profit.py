@@ -18,6 +18,7 @@ from routeapp.earnings import queries_amounts as sources
 from routeapp.earnings.queries_trips import trips
 from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_profit import Amount, Stood, months_of, placed
+from routeapp.earnings.rules_shares import Day
 from routeapp.kit import clock
 
 
@@ -64,15 +65,17 @@ class Profit:
         entries = sources.entries(self.only, *self.moments)
         moves = list(sources.moves(self.span, self.only))
         prizes = list(sources.prizes(self._cabinets, entries, *self.moments, self.zone))
+        lost = sources.lost(entries, *self.moments, self.zone)
         parts = sources.parts(*self.moments, self.zone)
+        sold = sources.sold(self.span, self.zone, self.machines)
         on_road = list(trips(sources.by_visit(entries), *self.moments))
         # What lies outside is left out before the cabinets there are looked for, and again once each has its location.
-        wanted = filter(self._is_inside, [*moves, *prizes, *parts, *on_road])
+        wanted = filter(self._is_inside, [*moves, *prizes, *lost, *parts, *sold, *on_road])
         inside = [one for one in placed(wanted, self.stays) if self._is_inside(one)]
         days = sources.days_of(inside, entries, self.span, self.locations)
         return [*inside, *self._terms(days), *self._depreciation()]
 
-    def _terms(self, days: list[sources.Day]) -> Iterator[Amount]:
+    def _terms(self, days: list[Day]) -> Iterator[Amount]:
         """Tax and hosts' share, worked out month by month."""
         deals, taxes = deals_for(self.locations), rules_for(self.locations)
         for month in months_of(self.span):

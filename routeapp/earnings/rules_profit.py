@@ -24,11 +24,13 @@ class Part(TextChoices):
     TAX = "tax", "Tax inside the price"
     SHARE = "share", "Hosts' share"
     PRIZES = "prizes", "Prizes won"
+    LOST = "lost", "Prizes lost"
     FEES = "fees", "Card fees"
     REFUNDS = "refunds", "Refunds to players"
     PARTS = "parts", "Parts used"
     EXPENSES = "expenses", "Goods and services"
     TRIPS = "trips", "Trips"
+    SOLD = "sold", "Cabinets sold"
     DEPRECIATION = "depreciation", "Depreciation"
 
 

@@ -95,12 +95,23 @@ def won_by_document(
     machines: Iterable[int], since: datetime, until: datetime
 ) -> dict[tuple[UUID | None, int, datetime], Won]:
     """What was won from cabinets between two moments, by the document that counted, cabinet and moment."""
+    rows = won(moved(since, until).filter(cabinet__in=list(machines)), "source", "cabinet", "at")
+    return {key: Won(pieces, cost) for key, pieces, cost in rows if pieces or cost}
+
+
+def lost_by_document(since: datetime, until: datetime) -> dict[tuple[UUID | None, int | None, datetime], Won]:
+    """What counts found missing (below zero: found again) between two moments, by the document that counted, cabinet
+    (None for a store or van) and moment."""
+    rows = won(moved(since, until), "source", "cabinet", "at", to=PlaceKind.SHRINKAGE)
+    return {key: Won(pieces, cost) for key, pieces, cost in rows if pieces or cost}
+
+
+def moved(since: datetime, until: datetime) -> QuerySet:
+    """Moves of prizes between two moments, each with its `cabinet`."""
     # Naming the prizes lets the index (place, prize, at) find these days without reading all others.
     prizes = list(Prize.objects.order_by().values_list("pk", flat=True))
     moves = StockMove.objects.filter(at__gte=since, at__lt=until, prize__in=prizes)
-    moves = moves.annotate(cabinet=Coalesce("from_place__machine", "to_place__machine"))
-    rows = won(moves.filter(cabinet__in=list(machines)), "source", "cabinet", "at")
-    return {key: Won(pieces, cost) for key, pieces, cost in rows if pieces or cost}
+    return moves.annotate(cabinet=Coalesce("from_place__machine", "to_place__machine"))
 
 
 def pieces_held(prize_id: int, before: datetime) -> int:

@@ -15,8 +15,21 @@ from uuid import uuid4
 import pytest
 from django.urls import reverse
 
+from machines.cabinets.actions import change_status
 from machines.depreciation.actions import choose_depreciation
 from machines.parts.actions import first_shelf, move_part, save_part
+from routeapp.books.queries_journal import chart
+from routeapp.books.queries_worked import worked_out
+from routeapp.books.rules_accounts import (
+    BEFORE,
+    CABINETS,
+    DEPRECIATED,
+    DEPRECIATION,
+    PAID_ELSEWHERE,
+    PRIZES,
+    PRIZES_LOST,
+    SOLD,
+)
 from routeapp.cash.actions import append
 from routeapp.cash.models import CashMove
 from routeapp.earnings import queries_groups
@@ -28,6 +41,7 @@ from routeapp.expenses.actions import spend
 from routeapp.planning.models_rounds import Driver, Vehicle
 from routeapp.planning.rules_plan import Travel
 from routeapp.planning.rules_travel import matrices
+from routeapp.stock import actions as stock
 from tests import factories
 from tests.earnings import story
 from tests.machines.counting import queries_of
@@ -209,6 +223,18 @@ def test_reversed_money_and_corrected_visits_leave_no_trace(route):
     assert added_up(Profit(MARCH, "UTC").amounts).parts == before.parts
 
 
+def test_prizes_that_a_count_found_missing_cost_what_they_cost_in_the_books(route, owner):
+    facts = {"by": owner, "received_at": story.RECEIVED}
+    for day, pieces in ((19, 380), (20, 385)):
+        stock.count(place=route.store, prize=route.owl, quantity=pieces, source=uuid4(), at=story.utc(day, 9), **facts)
+    lost = [one for one in Profit(MARCH, "UTC").amounts if one.part == Part.LOST]
+    assert sorted((one.day.day, one.machine, one.location, one.what, one.cents) for one in lost) == [
+        (19, None, None, "30 prizes missing", -2_400),
+        (20, None, None, "5 prizes found again", 400),
+    ]
+    assert sum(one.cents for one in lost) == -worked_out(MARCH.since, chart())[PRIZES_LOST, PRIZES]
+
+
 def test_depreciation_goes_where_the_cabinet_stood(route, owner):
     c3 = route.meters[2].machine
     placement = c3.placements.get()
@@ -220,6 +246,28 @@ def test_depreciation_goes_where_the_cabinet_stood(route, owner):
         "Pier Café": -1_000,
         "No location": -2_100,
     }
+
+
+def test_cabinet_that_was_sold_has_cost_what_it_cost_in_the_profit_and_in_the_books(route, owner):
+    c3 = route.meters[2].machine
+    sold = {"status": "sold", "sold_cents": 30_000, "at": story.utc(10, 15), "received_at": story.RECEIVED}
+    before, _ = payback_of(c3, date(2026, 4, 2), "UTC")
+    change_status(machine=c3, **sold, by=owner)
+
+    statement, books = added_up(Profit(MARCH, "UTC").amounts), worked_out(MARCH.since, chart())
+    assert (statement.of(Part.DEPRECIATION), statement.of(Part.SOLD)) == (-36_500, 30_000)
+    assert {name: one.of(Part.DEPRECIATION) for name, one in rows("location").items()}["Pier Café"] == -1_000
+    assert payback_of(c3, date(2026, 4, 2), "UTC")[0].earned == before.earned + 30_000
+    assert [books[ends] for ends in ((DEPRECIATION, DEPRECIATED), (PAID_ELSEWHERE, SOLD))] == [36_500, 30_000]
+    assert [books[ends] for ends in ((CABINETS, BEFORE), (DEPRECIATED, CABINETS))] == [36_500, 36_500]
+
+
+def test_price_is_refused_where_nothing_was_sold(owner_client, route):
+    form = {"status": "spare", "sold_cents": "300.00", "at": "2026-04-01T12:00"}
+    answer = owner_client.post(reverse("cabinet-status", args=["C3"]), form)
+    assert (answer.status_code, "A price belongs to a cabinet that was sold." in answer.content.decode()) == (422, True)
+    owner_client.post(reverse("cabinet-status", args=["C3"]), form | {"status": "sold"})
+    assert "Sold</strong> for $300.00" in owner_client.get(reverse("cabinet-status", args=["C3"])).content.decode()
 
 
 def test_overview_says_who_earns_their_keep(route):

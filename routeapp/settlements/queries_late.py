@@ -23,7 +23,7 @@ from routeapp.kit import clock
 from routeapp.kit.money import as_text
 from routeapp.settlements import rules
 from routeapp.settlements.models import Settlement, SettlementLine
-from routeapp.settlements.queries_brought import Books
+from routeapp.settlements.queries_brought import Books, counted_moves
 from routeapp.stock.models import StockMove
 from routeapp.visits.models import ServiceEntry, Visit
 
@@ -148,22 +148,43 @@ def adjustments(late: Mapping[int, Sequence[Settlement]], books: Books) -> dict[
         now = books.cents(one.location_id, Stretch(one.since, one.until))
         if now != so_far:
             wrong.append((one, so_far, now))
-    visits = late_visits([one for one, *_ in wrong])
+    visits, moneys = late_visits([one for one, *_ in wrong]), _late_moneys([one for one, *_ in wrong])
     found: dict[int, list[Adjustment]] = defaultdict(list)
     for one, so_far, now in wrong:
-        found[one.location_id].append(_adjustment(one, so_far, now, visits.get(one.pk, [])))
+        came = visits.get(one.pk, [])
+        span = rules.spoken(Stretch(one.since, one.until))
+        words = f"{one}, {span}: {as_text(now)} instead of {as_text(so_far)}: {_why(one, came, one.pk in moneys)}"
+        found[one.location_id].append(Adjustment(one, now - so_far, words[:400], came))
     return found
 
 
-def _adjustment(settlement: Settlement, so_far: int, now: int, late: Sequence[tuple[UUID, str]]) -> Adjustment:
-    named = "; ".join(text for _, text in late[:MOST_NAMED])
-    more = f" and {len(late) - MOST_NAMED} more" if len(late) > MOST_NAMED else ""
-    why = f"{named}{more}" if late else "the terms or taxes of these days, or what prizes cost, were changed"
-    if not late and _closed_within(settlement):
-        why = f"the location was closed on {settlement.location.closed_on:%-d %B %Y}"
-    span = rules.spoken(Stretch(settlement.since, settlement.until))
-    words = f"{settlement}, {span}: {as_text(now)} instead of {as_text(so_far)}: {why}"
-    return Adjustment(settlement, now - so_far, words[:400], late)
+def _why(settlement: Settlement, late: Sequence[tuple[UUID, str]], money: bool) -> str:
+    if late:
+        more = f" and {len(late) - MOST_NAMED} more" if len(late) > MOST_NAMED else ""
+        return "; ".join(text for _, text in late[:MOST_NAMED]) + more
+    if money:
+        return "card sales, card fees or refunds of these days were told later"
+    if _closed_within(settlement):
+        return f"the location was closed on {settlement.location.closed_on:%-d %B %Y}"
+    return "the terms or taxes of these days, or what prizes cost, were changed"
+
+
+def _late_moneys(settlements: Sequence[Settlement]) -> set[int]:
+    """Those of which money came in later that no visit brought."""
+    if not settlements:
+        return set()
+    days = min(one.since for one in settlements), max(one.until for one in settlements)
+    places, first = {one.location_id for one in settlements}, min(one.moves_until for one in settlements)
+    moves = counted_moves().filter(location__in=places, day__range=days, pk__gt=first, entry=None)
+    found: dict[int, list[tuple[date, int]]] = defaultdict(list)
+    for location, day, number in moves.values_list("location", "day", "pk"):
+        found[location].append((day, number))
+    return {
+        one.pk
+        for one in settlements
+        for day, number in found[one.location_id]
+        if one.since <= day <= one.until and number > one.moves_until
+    }
 
 
 def late_visits(settlements: Sequence[Settlement]) -> dict[int, list[tuple[UUID, str]]]:

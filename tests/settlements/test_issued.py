@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from locations.agreements.rules_terms import TermLine
 from locations.taxes import actions as taxes
 from routeapp.cash import actions as cash
-from routeapp.cash.models import Bag
+from routeapp.cash.models import Bag, CashMove
 from routeapp.kit.errors import Refused
 from routeapp.models import Business, Settlement
 from routeapp.settlements import actions, queries, queries_drafts
@@ -222,6 +222,19 @@ def test_tax_rule_told_late_adjusts_the_next_and_its_withdrawal_too(owner):
 
     taxes.withdraw_rule(rule=rule, by=owner, at=IN_MAY)
     assert drafts(world, IN_MAY + timedelta(days=31))[0].cents == 800
+
+
+def test_card_sale_told_late_is_called_so(owner):
+    world = arcade(owner)
+    visit(world, "one", 1)
+    issue(world)
+    facts = {"machine": world.meters[0].machine, "location": world.location, "day": date(2026, 3, 5), "at": START}
+    cash.append(moves=[CashMove(from_purse="players", to_purse="cards", cents=500, **facts)], by=owner, at=LATER)
+
+    (line,) = issue(world, IN_MAY).lines.filter(kind="adjustment")
+
+    why = "card sales, card fees or refunds of these days were told later"
+    assert (line.words, line.cents) == (f"Settlement 1, March 2026: $42.00 instead of $40.00: {why}", 200)
 
 
 def test_rent_ends_with_the_location_also_where_that_is_told_late(owner):

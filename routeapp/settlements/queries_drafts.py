@@ -6,7 +6,7 @@ A draft is never stored: it is worked out from the facts each time, so doing it 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from functools import cached_property
 
 from django.db.models import Exists, OuterRef
@@ -141,7 +141,7 @@ def drafts(now: datetime, only: Iterable[int] | None = None, *, running: bool = 
     locations = Location.objects.select_related("host")
     found = {row.pk: row for row in (locations if only is None else locations.filter(pk__in=list(only)))}
     books = agreed(found)
-    covered, replaced = _covered(found)
+    covered, replaced = settled(found)
     wanted = [one for one in _periods(found, books, covered, now) if one[2] or running]
     wanted += list(_tails(found, books, covered, {pk for pk, *_ in wanted}, now))
     return _drafts(books, found, wanted, covered, replaced)
@@ -150,7 +150,7 @@ def drafts(now: datetime, only: Iterable[int] | None = None, *, running: bool = 
 def periods_over(now: datetime, locations: Iterable[int]) -> dict[int, date]:
     """The last day that can be settled and is not, by location id; how much it comes to is not worked out."""
     found = Location.objects.in_bulk(list(locations))
-    books, (covered, _) = agreed(found), _covered(found)
+    books, (covered, _) = agreed(found), settled(found)
     return {pk: stretch.until for pk, stretch, over in _periods(found, books, covered, now) if over}
 
 
@@ -200,7 +200,7 @@ def _today(location: Location, now: datetime) -> date:
     return clock.local_day(now, location.time_zone)
 
 
-def _covered(locations: Mapping[int, Location]) -> tuple[dict[int, list[Settlement]], dict[int, list[Settlement]]]:
+def settled(locations: Mapping[int, Location]) -> tuple[dict[int, list[Settlement]], dict[int, list[Settlement]]]:
     """The settlements that hold, and those void that none replaces yet, by location."""
     holding: dict[int, list[Settlement]] = defaultdict(list)
     void: dict[int, list[Settlement]] = defaultdict(list)
@@ -298,37 +298,6 @@ def _replaced(stretch: Stretch, void: Sequence[Settlement]) -> Settlement | None
     """The newest void settlement of these days."""
     over = [one for one in void if one.since <= stretch.until and stretch.since <= one.until]
     return max(over, key=lambda one: one.number or 0, default=None)
-
-
-@dataclass(frozen=True)
-class Unagreed(WithoutTerms):
-    """The same of a location, for which nobody is settled with."""
-
-    location: Location
-
-
-LOOK_BACK = timedelta(days=370)
-
-
-def unagreed(now: datetime, only: Iterable[int] | None = None) -> list[Unagreed]:
-    """What came in during the last year without terms, on days that stand on no paper."""
-    locations = Location.objects.select_related("host")
-    found = {row.pk: row for row in (locations if only is None else locations.filter(pk__in=list(only)))}
-    books, (covered, _) = agreed(found), _covered(found)
-    wanted: dict[int, list[Stretch]] = {}
-    for pk, location in found.items():
-        until = _today(location, now)
-        papers = [Stretch(one.since, one.until) for one in covered.get(pk, ())]
-        gaps = rules.uncovered(until - LOOK_BACK, until, papers)
-        if open_ones := [gap for gap in gaps if not books.all_agreed(pk, [gap])]:
-            wanted[pk] = open_ones
-    books = with_days(books, wanted, found)
-    return [
-        Unagreed(one.stretch, one.cents, found[pk])
-        for pk, gaps in wanted.items()
-        for gap in gaps
-        for one in books.without_terms(pk, gap)
-    ]
 
 
 def waiting_adjustment(settlement: Settlement, now: datetime) -> Adjustment | None:

@@ -16,7 +16,7 @@ from routeapp.kit.access import BOOKKEEPER, OWNER, allow
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
 from routeapp.kit.tables import Column, Table
-from routeapp.settlements import actions, actions_run, queries, queries_drafts
+from routeapp.settlements import actions, actions_run, queries, queries_drafts, queries_unagreed
 from routeapp.settlements.forms import BeforeForm, IssueForm, RunForm
 from routeapp.settlements.models import Settlement, SettlementRun
 from routeapp.settlements.queries_drafts import Draft
@@ -93,7 +93,7 @@ def due(request: HttpRequest) -> HttpResponse:
     context = {
         "many": len(found),
         "total": sum(draft.cents for draft in found),
-        "unagreed": queries_drafts.unagreed(now),
+        "unagreed": queries_unagreed.unagreed(now),
         "form": _run_form(request, found),
         "run": last_run if last_run and last_run.ended_at is None else None,
         "working": last_run and last_run.is_at_work(now),

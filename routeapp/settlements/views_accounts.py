@@ -15,7 +15,7 @@ from routeapp.kit.access import BOOKKEEPER, OWNER, allow
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import add_refusal, sent
 from routeapp.kit.tables import Column, Table
-from routeapp.settlements import actions, queries, queries_accounts, queries_drafts
+from routeapp.settlements import actions, queries, queries_accounts, queries_drafts, queries_unagreed
 from routeapp.settlements.forms import PayForm
 from routeapp.settlements.models import Remittance
 
@@ -57,7 +57,7 @@ def account(request: HttpRequest, pk: int) -> HttpResponse:
         "owed": owed,
         "drafts": drafts,
         "account": queries_accounts.account(location),
-        "unagreed": queries_drafts.unagreed(now, [pk]),
+        "unagreed": queries_unagreed.unagreed(now, [pk]),
     }
     return htmx.ask(request, "routeapp/settlements/account.html", form, **context)
 

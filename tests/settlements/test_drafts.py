@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from locations.agreements.rules_terms import TermLine
 from routeapp.cash import actions as cash
 from routeapp.cash.models import Bag, CashMove
-from routeapp.settlements import queries_drafts
+from routeapp.settlements import queries_drafts, queries_unagreed
 from tests import factories
 from tests.settlements.world import (
     FORTY,
@@ -149,7 +149,7 @@ def test_days_without_terms_are_listed_and_not_settled(owner):
     visit(world, "after", 12, 10_000)
 
     (draft,) = drafts(world)
-    (gap,) = queries_drafts.unagreed(IN_APRIL, [world.location.pk])
+    (gap,) = queries_unagreed.unagreed(IN_APRIL, [world.location.pk])
 
     assert (draft.spoken, draft.cents) == ("10 to 31 March 2026", 4_000)
     assert (gap.on_days, gap.cents) == ("on 3 March 2026", 7_000)
@@ -164,7 +164,7 @@ def test_days_after_the_terms_ended_are_listed_and_not_settled(owner):
     (draft,) = drafts(world)
 
     assert (draft.spoken, draft.cents) == ("1 to 15 March 2026", 4_000)
-    assert [one.cents for one in queries_drafts.unagreed(IN_APRIL, [world.location.pk])] == [3_000]
+    assert [one.cents for one in queries_unagreed.unagreed(IN_APRIL, [world.location.pk])] == [3_000]
 
 
 def test_days_without_terms_alone_are_no_paper_and_stay_listed(owner):
@@ -179,7 +179,7 @@ def test_days_without_terms_alone_are_no_paper_and_stay_listed(owner):
     visit(world, "may", 65)
     in_june = IN_MAY + timedelta(days=31)
     issue(world, in_june)
-    assert [(one.on_days, one.cents) for one in queries_drafts.unagreed(in_june)] == [("on 22 March 2026", 3_000)]
+    assert [(one.on_days, one.cents) for one in queries_unagreed.unagreed(in_june)] == [("on 22 March 2026", 3_000)]
 
 
 def test_paper_on_what_came_late_names_the_day_without_terms(owner):

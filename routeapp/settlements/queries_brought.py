@@ -71,13 +71,20 @@ def agreed(locations: Iterable[int]) -> Books:
 def with_days(books: Books, wanted: Mapping[int, Sequence[Stretch]], locations: Mapping[int, Location]) -> Books:
     """The same with what the days of the wanted stretches brought, by location."""
     days: dict[int, list[Brought]] = defaultdict(list)
-    firsts = {pk: min(one.since for one in each) for pk, each in wanted.items()}
-    newest = max(firsts.values(), default=date.max)
-    for old in (False, True):
-        some = {pk: wanted[pk] for pk, first in firsts.items() if (first < newest - LONG_BEFORE) == old}
+    for some in apart({pk: min(one.since for one in each) for pk, each in wanted.items()}):
         if some:
-            _read(books, some, locations, days)
+            _read(books, {pk: wanted[pk] for pk in some}, locations, days)
     return Books(books.deals, books.taxes, days)
+
+
+def apart(begin: Mapping[int, date]) -> tuple[list[int], list[int]]:
+    """Locations by the time from which on they are read; those that begin long before the newest by themselves, so
+    that one of them does not make all others be read from then on."""
+    newest = max(begin.values(), default=date.max)
+    found: tuple[list[int], list[int]] = [], []
+    for pk, moment in begin.items():
+        found[moment < newest - LONG_BEFORE].append(pk)
+    return found
 
 
 def _read(

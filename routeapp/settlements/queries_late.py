@@ -21,9 +21,10 @@ from locations.taxes.models import CabinetTax, LocationTax, TaxRule
 from routeapp.cash.models import CashMove
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
+from routeapp.kit.prepared import Many
 from routeapp.settlements import rules
 from routeapp.settlements.models import Settlement, SettlementLine
-from routeapp.settlements.queries_brought import Books, counted_moves
+from routeapp.settlements.queries_brought import Books, apart, counted_moves
 from routeapp.stock.models import StockMove
 from routeapp.visits.models import ServiceEntry, Visit
 
@@ -74,18 +75,25 @@ def _closed_within(one: Settlement) -> bool:
 
 def _late_days(papers: Settled) -> Iterable[tuple[int, Any]]:
     """Days of which something was written down after the last paper of their location, by location."""
+    new, old = apart({pk: max(one.received_at for one in each) for pk, each in papers.items()})
+    for some, each_place in ((new, len(new) <= FEW), (old, True)):
+        if some:
+            yield from _late_days_of({pk: papers[pk] for pk in some}, each_place)
+
+
+def _late_days_of(papers: Settled, each_place: bool) -> Iterable[tuple[int, Any]]:
     seen = {pk: max(one.moves_until for one in each) for pk, each in papers.items()}
     last = max(one.until for each in papers.values() for one in each)
     moves = CashMove.objects.filter(pk__gt=min(seen.values())).order_by()
-    if len(papers) <= FEW:
-        moves = moves.filter(location__in=papers, day__lte=last)
+    if each_place:
+        moves = moves.filter(location__in=Many(papers), day__lte=last)
     else:  # by their numbers, of which few are new; an index of days would bring up all history
         moves = moves.annotate(on=Coalesce(F("day"), Value(last))).filter(on__lte=last)
     for location, day, number in moves.values_list("location", "day", "pk"):
         if number > seen.get(location, number):
             yield location, day
     since = min(max(one.received_at for one in each) for each in papers.values()) - MARGIN
-    visits = Visit.objects.filter(received_at__gt=since, location__in=papers).order_by()
+    visits = Visit.objects.filter(received_at__gt=since, location__in=Many(papers)).order_by()
     for location, at, zone in visits.values_list("location", "at", "location__time_zone"):
         yield location, clock.local_day(at, zone)
 

@@ -16,6 +16,7 @@ from routeapp.models import Business, Settlement
 from routeapp.settlements import actions, queries, queries_drafts
 from routeapp.stock import actions as stock
 from routeapp.stock.models import PlaceKind
+from tests import factories
 from tests.settlements.world import IN_APRIL, IN_MARCH, IN_MAY, agree, arcade, drafts, end, issue, sealed, visit
 from tests.visits.books import START, entry
 
@@ -263,6 +264,24 @@ def test_price_of_prizes_told_late_adjusts_the_next(owner):
     stock.move(**dear, **ends, by=owner, received_at=LATER)
 
     assert drafts(world, IN_MAY)[0].cents == -200  # at 1.00
+
+
+def test_late_visits_are_noticed_at_locations_settled_last_long_ago_and_lately(owner):
+    world, autumn = arcade(owner), IN_MAY + timedelta(days=150)
+    visit(world, "one", 1)
+    end(world, date(2026, 3, 31))
+    issue(world)
+    old, world.location = world.location, factories.LocationFactory(name="Pier", time_zone="America/Chicago")
+    agree(world, starts_on=date(2026, 9, 1))
+    visit(world, "two", 190)
+    issue(world, autumn)
+
+    visit(world, "late two", 191, 500, received=autumn + timedelta(days=1))
+    world.location, new = old, world.location
+    visit(world, "late one", 2, 2_500, received=autumn + timedelta(days=1))
+
+    due = queries_drafts.due(autumn + timedelta(days=40))
+    assert {one.location: [each.cents for each in one.adjustments] for one in due} == {old: [1_000], new: [200]}
 
 
 @pytest.mark.parametrize("how", ["closed", "terms over"])

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from django.db.models import Case, DateField, F, Q, QuerySet, Sum, Value, When
+from django.db.models import Case, DateField, Exists, F, OuterRef, Q, QuerySet, Sum, Value, When
 
 from locations.agreements.queries import deals_for
 from locations.agreements.rules_periods import DAY, Period, Stretch
@@ -14,7 +14,7 @@ from locations.placements.queries import stays_between
 from locations.sites.models import Location
 from locations.taxes.queries import rules_for
 from locations.taxes.rules import TaxBook, tax_lines
-from routeapp.cash.models import CashMove, Purse
+from routeapp.cash.models import BagCount, CashMove, Purse, Sealed
 from routeapp.kit import clock
 from routeapp.kit.prepared import Many
 from routeapp.settlements.rules import Brought, Part, WithoutTerms, uncovered, without_terms, work_out
@@ -214,3 +214,26 @@ def _prizes(ids: set[int], stretch: Stretch, locations: Mapping[int, Location]) 
         location = told[source][1] if source in told else next(stood, None)
         if won.cost and location in ids:
             yield location, machine, clock.local_day(at, locations[location].time_zone), won.cost
+
+
+@dataclass(frozen=True)
+class Missing:
+    """A sealed bag with money of these days that nobody has counted."""
+
+    bag: int
+    number: str
+    day: date
+
+
+def missing_bags(wanted: Sequence[tuple[int, Stretch]]) -> dict[int, list[Missing]]:
+    """Bags sealed in some days that nobody has counted, by location: at least those of the stretches wanted."""
+    found: dict[int, list[Missing]] = defaultdict(list)
+    if not wanted:
+        return found
+    counted = BagCount.objects.live().filter(bag=OuterRef("bag"))
+    days = min(stretch.since for _, stretch in wanted), max(stretch.until for _, stretch in wanted)
+    rows = Sealed.objects.live().filter(~Exists(counted), location__in=Many({pk for pk, _ in wanted}), day__range=days)
+    for pk, bag, number, day in rows.order_by("day", "bag").values_list("location", "bag", "bag__number", "day"):
+        if Missing(bag, number, day) not in found[pk]:
+            found[pk].append(Missing(bag, number, day))
+    return found

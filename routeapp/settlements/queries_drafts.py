@@ -9,33 +9,22 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import cached_property
 
-from django.db.models import Exists, OuterRef
-
 from locations.agreements.queries import words
 from locations.agreements.rules_periods import DAY, Stretch
 from locations.agreements.rules_terms import Deal, TermKind
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
-from routeapp.cash.models import BagCount, CashMove, Purse, Sealed
+from routeapp.cash.models import CashMove, Purse
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
 from routeapp.kit.prepared import Many
 from routeapp.settlements import queries, queries_late, rules
 from routeapp.settlements.models import Settlement
-from routeapp.settlements.queries_brought import Books, agreed, visit_days, with_days
+from routeapp.settlements.queries_brought import Books, Missing, agreed, missing_bags, visit_days, with_days
 from routeapp.settlements.queries_late import Adjustment
 from routeapp.settlements.rules import Part, WithoutTerms
 
 EVER = Stretch(date(2000, 1, 1), date(2999, 12, 31))
-
-
-@dataclass(frozen=True)
-class Missing:
-    """A sealed bag with money of these days that nobody has counted."""
-
-    bag: int
-    number: str
-    day: date
 
 
 @dataclass(frozen=True)
@@ -233,7 +222,7 @@ def _drafts(
     late = queries_late.candidates({pk: each for pk, each in covered.items() if pk in places}, books.deals)
     books = with_days(books, _outside(wanted, late.values()), locations)
     adjustments = queries_late.adjustments(late, books)
-    missing, payments = _missing(wanted), _payments(locations)
+    missing, payments = missing_bags([(pk, stretch) for pk, stretch, _ in wanted]), _payments(locations)
     carried, codes = queries.closing_cents(locations), _codes(books)
     found: list[Draft] = []
     for number, (pk, stretch, is_over) in enumerate(wanted):
@@ -266,19 +255,6 @@ def _outside(wanted: Wanted, late: Iterable[Sequence[Settlement]]) -> dict[int, 
         found[pk].append(stretch)
     for one in (one for each in late for one in each):
         found[one.location_id].append(Stretch(one.since, one.until))
-    return found
-
-
-def _missing(wanted: Wanted) -> dict[int, list[Missing]]:
-    found: dict[int, list[Missing]] = defaultdict(list)
-    if not wanted:
-        return found
-    counted = BagCount.objects.live().filter(bag=OuterRef("bag"))
-    days = min(stretch.since for _, stretch, _ in wanted), max(stretch.until for _, stretch, _ in wanted)
-    rows = Sealed.objects.live().filter(~Exists(counted), location__in={pk for pk, *_ in wanted}, day__range=days)
-    for pk, bag, number, day in rows.order_by("day", "bag").values_list("location", "bag", "bag__number", "day"):
-        if Missing(bag, number, day) not in found[pk]:
-            found[pk].append(Missing(bag, number, day))
     return found
 
 

@@ -10,6 +10,7 @@ from routeapp.planning.models_due import PrizeOrder, PrizeOrderLine, Promise, Su
 from routeapp.planning.models_rounds import (
     CalendarLink,
     Driver,
+    DrivingCost,
     LoadTick,
     Pin,
     Proposal,
@@ -42,6 +43,7 @@ __all__ = [
     "Delivery",
     "Deposit",
     "Driver",
+    "DrivingCost",
     "Expense",
     "Holding",
     "HostPayment",

@@ -10,7 +10,7 @@ from locations.sites.models import Location
 from routeapp.earnings.rules_profit import Amount, Part
 from routeapp.earnings.rules_trips import Borne, Leg, Stop, Trip, borne
 from routeapp.kit import clock
-from routeapp.planning.models_rounds import Driver
+from routeapp.planning.models_rounds import Driver, DrivingCost
 from routeapp.planning.rules_plan import Travel
 from routeapp.planning.rules_travel import matrices
 from routeapp.visits.models import Visit
@@ -23,7 +23,7 @@ def trips(machines: Mapping[UUID, Sequence[int]], since: datetime, until: dateti
 
     Only the days of people with a cost of an hour or kilometre are reckoned: others cost nothing here.
     """
-    drivers = list(Driver.objects.select_related("vehicle", "person"))
+    drivers = list(Driver.objects.select_related("vehicle", "person").prefetch_related("past_costs"))
     if not drivers:
         return
     days = _days({driver.person_id for driver in drivers}, machines, since, until)
@@ -32,8 +32,14 @@ def trips(machines: Mapping[UUID, Sequence[int]], since: datetime, until: dateti
     for driver in drivers:
         own = [stops for (person, _), stops in days.items() if person == driver.person_id]
         for stops, legs in zip(own, _legs(driver, own, at), strict=True):
-            per_km = driver.vehicle.cents_per_km if driver.vehicle else 0
-            yield from (_amount(one, str(driver)) for one in borne(Trip(stops, legs, driver.cents_per_hour, per_km)))
+            held = _costs_on(driver, stops[0].day)
+            trip = Trip(stops, legs, held.cents_per_hour, held.cents_per_km)
+            yield from (_amount(one, str(driver)) for one in borne(trip))
+
+
+def _costs_on(driver: Driver, day: date) -> Driver | DrivingCost:
+    """What holds the costs of a driver on a day: the past until they changed, then the driver."""
+    return next((past for past in driver.past_costs.all() if day < past.before), driver)
 
 
 def _days(

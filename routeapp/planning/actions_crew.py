@@ -5,23 +5,30 @@ from datetime import date, datetime, time
 from typing import Any
 
 from django.db import transaction
+from django.utils import timezone
 
 from locations.sites.models import Location
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
-from routeapp.planning.models_rounds import Driver, Pin, Shift, Vehicle
+from routeapp.planning.models_rounds import Driver, DrivingCost, Pin, Shift, Vehicle
 
 Hours = Mapping[int, tuple[time, time]]  # by weekday, Monday is 0
 
 
 @transaction.atomic
-def save_vehicle(*, vehicle: Vehicle | None, name: str, by: Any, at: datetime, **columns: Any) -> Vehicle:
-    """Add a vehicle or change it. Refuses a name another one has."""
+def save_vehicle(
+    *, vehicle: Vehicle | None, name: str, since: date | None = None, by: Any, at: datetime, **columns: Any
+) -> Vehicle:
+    """Add a vehicle or change it; before `since` (today) a kilometre costs what it did. Refuses a name another one
+    has."""
     lock("vehicle", name.lower())
     if Vehicle.objects.filter(name__iexact=name).exclude(pk=vehicle.pk if vehicle else None).exists():
         raise Refused(f"There is a vehicle named “{name}” already.", "name")
     vehicle = vehicle or Vehicle()
+    if vehicle.pk and columns.get("cents_per_km", vehicle.cents_per_km) != vehicle.cents_per_km:
+        for driver in Driver.objects.select_related("vehicle").filter(vehicle=vehicle):
+            _keep_costs(driver, since or timezone.localdate(at))
     for column, value in {"name": name, **columns}.items():
         setattr(vehicle, column, value)
     vehicle.save()
@@ -30,10 +37,17 @@ def save_vehicle(*, vehicle: Vehicle | None, name: str, by: Any, at: datetime, *
 
 
 @transaction.atomic
-def save_driver(*, person: Any, hours: Hours, by: Any, at: datetime, **columns: Any) -> Driver:
-    """Write down how one person drives and their hours by weekday. Refuses hours that end before they start."""
+def save_driver(
+    *, person: Any, hours: Hours, since: date | None = None, by: Any, at: datetime, **columns: Any
+) -> Driver:
+    """Write down how one person drives and their hours by weekday; before `since` (today) their trips cost what they
+    did. Refuses hours that end before they start."""
     if any(ends <= starts for starts, ends in hours.values()):
         raise Refused("A shift ends before it starts.")
+    before = Driver.objects.select_for_update(of=("self",)).select_related("vehicle").filter(person=person).first()
+    now = Driver(**columns)
+    if before and (before.cents_per_hour, before.cents_per_km) != (now.cents_per_hour, now.cents_per_km):
+        _keep_costs(before, since or timezone.localdate(at))
     driver, _ = Driver.objects.update_or_create(person=person, defaults=columns)
     driver.shifts.all().delete()
     Shift.objects.bulk_create(
@@ -41,6 +55,15 @@ def save_driver(*, person: Any, hours: Hours, by: Any, at: datetime, **columns: 
     )
     audit.record("saved the shifts of", driver, by=by, at=at)
     return driver
+
+
+def _keep_costs(driver: Driver, since: date) -> None:
+    """The days before `since` keep what they cost, whatever is written down next."""
+    later = driver.past_costs.filter(before__gte=since)
+    held = later.first() or driver
+    kept = {"cents_per_hour": held.cents_per_hour, "cents_per_km": held.cents_per_km}
+    later.delete()
+    DrivingCost.objects.create(driver=driver, before=since, **kept)
 
 
 @transaction.atomic

@@ -1,6 +1,6 @@
 """What people type about who drives what and when."""
 
-from datetime import time
+from datetime import date, time
 from typing import Any
 
 from django import forms
@@ -16,11 +16,26 @@ MOST_MINUTES = 24 * 60
 MOST_RATE = 100_000_00  # minor units an hour or a kilometre; more is a slip of the finger
 
 
+def since_field() -> DayField:
+    return DayField(
+        label="These costs hold from", required=False, help_text="Empty: today. Trips before that day keep their cost."
+    )
+
+
 class VehicleForm(forms.Form):
     name = forms.CharField(label="What it is called", max_length=60)
     pieces = CountField(label="Prizes it can carry", max_value=MOST_PIECES, help_text="As many as are loaded at most.")
     cents_per_km = MoneyField(label="Cost of a kilometre", help_text="Fuel, tyres, repairs and what it loses in worth.")
     retired = forms.BooleanField(label="No longer driven", required=False)
+
+    def __init__(self, *args: Any, vehicle: Vehicle | None, **kwargs: Any) -> None:
+        initial = {name: getattr(vehicle, name) for name in self.base_fields if vehicle}
+        super().__init__(*args, initial=initial, **kwargs)
+        if vehicle:
+            self.fields["since"] = since_field()
+
+    def clean_since(self) -> date | None:
+        return _possible(self.cleaned_data["since"])
 
     def clean_cents_per_km(self) -> int:
         return _rate(self.cleaned_data["cents_per_km"])
@@ -49,6 +64,8 @@ class DriverForm(forms.Form):
         super().__init__(*args, initial=initial, **kwargs)
         for name in ("start_latitude", "start_longitude"):
             self.fields[name].required = True
+        if driver:
+            self.fields["since"] = since_field()
         shifts = {one.weekday: one for one in driver.shifts.all()} if driver else {}
         for day in Weekday:
             for name in ("starts", "ends"):
@@ -63,6 +80,9 @@ class DriverForm(forms.Form):
     def week(self) -> list[tuple[str, forms.BoundField, forms.BoundField]]:
         """Each weekday with its two fields."""
         return [(day.label, self[f"starts{day.value}"], self[f"ends{day.value}"]) for day in Weekday]
+
+    def clean_since(self) -> date | None:
+        return _possible(self.cleaned_data["since"])
 
     def clean_cents_per_hour(self) -> int:
         return _rate(self.cleaned_data["cents_per_hour"])
@@ -83,13 +103,19 @@ class DriverForm(forms.Form):
         return None
 
     def columns(self) -> dict[str, Any]:
-        return {name: self.cleaned_data[name] for name in self.base_fields}
+        return {name: self.cleaned_data[name] for name in self.base_fields} | {"since": self.cleaned_data.get("since")}
 
 
 def _rate(cents: int | None) -> int:
     if cents is None or cents > MOST_RATE:
         raise ValidationError("That cannot be right.")
     return cents
+
+
+def _possible(day: date | None) -> date | None:
+    if day and not 2000 <= day.year <= 2999:
+        raise ValidationError("Only years from 2000 to 2999 make sense here.")
+    return day
 
 
 class PinForm(forms.Form):
@@ -99,7 +125,4 @@ class PinForm(forms.Form):
     reason = forms.CharField(max_length=200, required=False, label="Why", help_text="What was promised, and to whom.")
 
     def clean_day(self) -> Any:
-        day = self.cleaned_data["day"]
-        if not 2000 <= day.year <= 2999:
-            raise ValidationError("Only years from 2000 to 2999 make sense here.")
-        return day
+        return _possible(self.cleaned_data["day"])

@@ -58,6 +58,25 @@ class Driver(models.Model):
     def __str__(self) -> str:
         return self.person.get_full_name() or self.person.username
 
+    @property
+    def cents_per_km(self) -> int:
+        return self.vehicle.cents_per_km if self.vehicle else 0
+
+
+class DrivingCost(models.Model):
+    """What an hour and a kilometre of a driver cost before a day. What they cost now stands with driver and vehicle."""
+
+    driver = models.ForeignKey(Driver, models.CASCADE, related_name="past_costs")
+    before = models.DateField()
+    cents_per_hour = models.PositiveIntegerField("cost of an hour")
+    cents_per_km = models.PositiveIntegerField("cost of a kilometre")
+
+    class Meta:
+        ordering = ["before"]
+        constraints = [
+            models.UniqueConstraint(fields=["driver", "before"], name="driving_cost_one_before_a_day"),
+        ]
+
 
 class Shift(models.Model):
     """When somebody can be on the road on one weekday, by the clock of the business."""

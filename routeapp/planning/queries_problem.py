@@ -196,7 +196,7 @@ def worker_of(driver: Driver, day: date) -> Worker | None:
     hours = (shift.starts.hour * 60 + shift.starts.minute, shift.ends.hour * 60 + shift.ends.minute)
     rates = {
         "cost_per_hour": driver.cents_per_hour,
-        "cost_per_km": driver.vehicle.cents_per_km if driver.vehicle else 0,
+        "cost_per_km": driver.cents_per_km,
     }
     room = driver.vehicle.pieces if driver.vehicle else None
     return Worker(driver.person_id, day, hours, start, end, capacity=room, **rates)

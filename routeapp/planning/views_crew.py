@@ -76,8 +76,7 @@ def vehicle_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _vehicle(request: HttpRequest, vehicle: Vehicle | None) -> HttpResponse:
-    kept = {name: getattr(vehicle, name) for name in VehicleForm.base_fields} if vehicle else {}
-    form = VehicleForm(**sent(request), initial=kept)
+    form = VehicleForm(**sent(request), vehicle=vehicle)
     said = {"by": request.user, "at": clock.now()}
     if form.is_valid() and accepted(form, crew.save_vehicle, vehicle=vehicle, **form.cleaned_data, **said):
         return done(request, f"{form.cleaned_data['name']}: saved.", "crew")

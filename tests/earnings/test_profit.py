@@ -39,8 +39,6 @@ from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_profit import Part, added_up
 from routeapp.expenses.actions import spend
 from routeapp.planning.models_rounds import Driver, Vehicle
-from routeapp.planning.rules_plan import Travel
-from routeapp.planning.rules_travel import matrices
 from routeapp.stock import actions as stock
 from tests import factories
 from tests.earnings import story
@@ -153,38 +151,6 @@ def test_one_location_alone_says_the_same_as_all_together(route):
     here = [one for one in alone.amounts if one.location == route.arcade.pk]
 
     assert added_up(here).parts == rows("location")["Lantern Arcade"].parts
-
-
-def test_trips_are_borne_by_what_they_were_for(route):
-    # No coordinates: no kilometres and no driving, only the 15 minutes of each visit at 20.00 an hour.
-    Driver.objects.create(
-        person=route.person, start_name="Store", start_latitude=41, start_longitude=-87, cents_per_hour=2_000
-    )
-
-    found = {name: one.of(Part.TRIPS) for name, one in rows("cabinet").items()}
-
-    # 5.00 a visit: C1 had one of its own and three with C2, at 2.50 each; C3 had one.
-    assert found == {"C1": -1_250, "C2": -750, "C3": -500, "No cabinet": 0}
-
-
-def test_ways_cost_kilometres_and_time_at_the_wheel(route):
-    route.cafe.latitude, route.cafe.longitude = "38.7", "-9.14"
-    route.cafe.save()
-    van = Vehicle.objects.create(name="Van", pieces=500, cents_per_km=100)
-    Driver.objects.create(
-        person=route.person,
-        vehicle=van,
-        start_name="Store",
-        start_latitude="38.8",
-        start_longitude="-9.14",
-        cents_per_hour=0,
-    )
-
-    (trip,) = [one for one in Profit(MARCH, "UTC").amounts if one.part == Part.TRIPS and one.location == route.cafe.pk]
-    metres, _ = matrices([(38.8, -9.14, "store"), (38.7, -9.14, "café")], Travel())
-
-    assert trip.cents == -round(2 * int(metres[0, 1]) / 10)
-    assert trip.what == f"{metres[0, 1] * 2 / 1000:,.1f} km and 15 minutes there, of Ines's day"
 
 
 def spent(route, category, cents, **where):

@@ -10,7 +10,7 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from routeapp.models import CalendarLink, Driver, Pin, Round, RoundPlan, RoundStop, Shift
+from routeapp.models import CalendarLink, Driver, DrivingCost, Pin, Round, RoundPlan, RoundStop, Shift
 from routeapp.planning import queries_proposal
 from routeapp.planning.actions_crew import pin
 from routeapp.planning.models_rounds import Proposal
@@ -36,6 +36,12 @@ def ninth_weekday(route):
 
 def second_shift(route):
     Shift.objects.create(driver=Driver.objects.get(person=route.hand), weekday=0, starts=time(18), ends=time(19))
+
+
+def two_costs_before_one_day(route):
+    for cents in (2_000, 3_000):
+        said = {"before": DAY, "cents_per_hour": cents, "cents_per_km": 0}
+        DrivingCost.objects.create(driver=Driver.objects.get(person=route.hand), **said)
 
 
 def second_pin(route):
@@ -76,7 +82,7 @@ def same_location_twice(route):
     "wrong",
     [
         *(half_an_end, shift_backwards, ninth_weekday, second_shift, second_pin, second_link, dropped_by_nobody),
-        *(plan_backwards, same_version_twice, same_place_twice, same_location_twice),
+        *(plan_backwards, same_version_twice, same_place_twice, same_location_twice, two_costs_before_one_day),
     ],
 )
 def test_database_refuses(route, wrong):

@@ -1,6 +1,8 @@
 """Days, weeks and months as a location's calendar knows them."""
 
 from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
+from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
 from django.utils import timezone
@@ -38,7 +40,24 @@ def anywhere(since: date, until: date) -> tuple[datetime, datetime]:
     return start_of_day(since, "UTC") - SLACK, start_of_day(until, "UTC") + 2 * SLACK
 
 
-def zone_choices() -> list[tuple[str, str]]:
-    """Region/City names only, for a select: the aliases without a region confuse more than they help."""
-    names = sorted(name for name in available_timezones() if "/" in name and not name.startswith(("Etc/", "SystemV/")))
-    return [(name, name.replace("_", " ")) for name in ["UTC", *names]]
+def zone_choices() -> list[tuple[str, Any]]:
+    """The zone in use, then all by region for a select, its own region first. Typing finds a city there.
+
+    Region/City names only: the aliases without a region confuse more than they help.
+    """
+    own = timezone.get_current_timezone_name()
+    regions: dict[str, list[tuple[str, str]]] = {own.partition("/")[0]: []}
+    for name in sorted(_zones() - {own}):
+        region, _, city = name.partition("/")
+        regions.setdefault(region, []).append((name, _said(city)))
+    first = [(name, _said(name)) for name in dict.fromkeys([own, "UTC"])]
+    return [*first, *((region, cities) for region, cities in regions.items() if cities)]
+
+
+def _said(name: str) -> str:
+    return name.replace("_", " ").replace("/", ", ")
+
+
+@cache
+def _zones() -> set[str]:
+    return {name for name in available_timezones() if "/" in name and not name.startswith(("Etc/", "SystemV/"))}

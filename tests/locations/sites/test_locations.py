@@ -1,5 +1,6 @@
 """Locations: written down with their host, found again, closed."""
 
+import re
 from datetime import date, time
 
 import pytest
@@ -51,6 +52,17 @@ def test_location_sent_twice_is_one(owner_client):
     first, second = (owner_client.post(reverse("location-add"), typed(new_host="Tide Street")) for _ in range(2))
     assert (Location.objects.count(), Host.objects.count()) == (1, 1)
     assert first.url == second.url
+
+
+def test_time_zones_stand_by_region_with_the_business_s_own_first(owner_client):
+    Business.objects.create(pk=1, name="Lantern Row", time_zone="Europe/Lisbon")
+    page = owner_client.get(reverse("location-add")).content.decode()
+    asked = page[page.index('name="time_zone"') :].partition("</select>")[0]
+    zones, regions = (re.findall(f'<{tag}="([^"]*)"', asked) for tag in ("option value", "optgroup label"))
+
+    assert zones[:4] == ["Europe/Lisbon", "UTC", "Europe/Amsterdam", "Europe/Andorra"]
+    assert regions == ["Europe", *sorted(regions[1:])]
+    assert [asked.count(said) for said in (">Europe, Lisbon<", ">Amsterdam<", ">Indiana, Knox<")] == [1, 1, 1]
 
 
 def test_time_zone_starts_at_the_business_s_own(owner_client):

@@ -1,11 +1,15 @@
 """What policies of rounds earn in an invented business, on the same luck, beside what nobody can exceed.
 
 Nothing here is measured by the clock but the seconds of planning, which are of one core: searches are limited by
-iterations, so the money does not depend on the machine. `--with 60` measures one size only.
+iterations, so the money does not depend on the machine. Each seed is played in a process of its own, one a core.
+`--with 60` measures one size only.
 """
 
-from collections.abc import Callable, Iterator
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from statistics import mean
 from typing import Any
 
@@ -15,14 +19,14 @@ from routeapp.planning.rules_prior import fitted
 from routeapp.planning.rules_rate import Prior
 from tests.bench.simulator.bound import bound
 from tests.bench.simulator.play import Books, Policy, State, play, warmed
-from tests.bench.simulator.policies import Fixed, Ours, Periods, Threshold, chosen_periods
+from tests.bench.simulator.policies import Fixed, Ours, Threshold, own_periods
 from tests.bench.simulator.world import USUAL, World, made
 
 SIZES = (12, 60, 300)
 TUNING, REPORTED = (101, 102), (1, 2, 3, 4, 5)
 FIXED = {"weekly": 1, "fortnightly": 2, "three-weekly": 3}
-LEAST = (0.15, 0.25, 0.35, 0.45)  # parts of a fill tried for the threshold
-COMMON = (0.0, 0.2, 0.4)  # parts of the ways out and back that stops bear, tried for ours
+LEAST = (0.25, 0.3, 0.35, 0.4, 0.45)  # parts of a fill tried for the threshold
+COMMON = (0.2, 0.5, 1.0)  # parts of the ways out and back that stops bear, tried for ours
 
 
 @dataclass
@@ -56,19 +60,15 @@ def run(*only: str) -> Iterator[dict[str, Any]]:
 
 
 def _size(cabinets: int) -> Iterator[dict[str, Any]]:
-    tuning = [prepared(cabinets, seed) for seed in TUNING]
-    least = _best(LEAST, lambda value: mean(play(one.state, one.threshold(value)).profit for one in tuning))
-    common = _best(COMMON, lambda value: mean(play(one.state, one.ours(value)).profit for one in tuning))
-    books: dict[str, list[Books]] = {}
-    limits = []
-    for seed in REPORTED:
-        one = prepared(cabinets, seed)
-        limits.append(bound(one.world, one.state))
-        for name, found in _all(one, least, common).items():
-            books.setdefault(name, []).append(found)
+    with ProcessPoolExecutor(os.cpu_count()) as processes:
+        tried = list(processes.map(partial(_tried, cabinets), TUNING))
+        least, common = (_best([one[number] for one in tried]) for number in (0, 1))
+        found = list(processes.map(partial(_played, cabinets, least, common), REPORTED))
+    limits = [limit for limit, _ in found]
+    books = {name: [each[name] for _, each in found] for name in found[0][1]}
     single = max(FIXED, key=lambda name: mean(each.profit for each in books[name]))
-    for name, found in books.items():
-        yield {"cabinets": cabinets, "policy": name, **_row(found, limits, books, single)}
+    for name, each in books.items():
+        yield {"cabinets": cabinets, "policy": name, **_row(each, limits, books, single)}
     yield {
         "cabinets": cabinets,
         "best single fixed period": single,
@@ -77,14 +77,26 @@ def _size(cabinets: int) -> Iterator[dict[str, Any]]:
     }
 
 
-def _best(values: tuple[float, ...], profit: Callable[[float], float]) -> float:
-    return max(values, key=profit)
+def _tried(cabinets: int, seed: int) -> tuple[dict[float, float], dict[float, float]]:
+    """What each part tried for the threshold, and for ours, earned with one seed."""
+    one = prepared(cabinets, seed)
+    threshold = {value: play(one.state, one.threshold(value)).profit for value in LEAST}
+    return threshold, {value: play(one.state, one.ours(value)).profit for value in COMMON}
+
+
+def _best(profits: Sequence[Mapping[float, float]]) -> float:
+    return max(profits[0], key=lambda value: sum(one[value] for one in profits))
+
+
+def _played(cabinets: int, least: float, common: float, seed: int) -> tuple[float, dict[str, Books]]:
+    """The bound of one seed, and what each policy made of it."""
+    one = prepared(cabinets, seed)
+    return bound(one.world, one.state), _all(one, least, common)
 
 
 def _all(one: Try, least: float, common: float) -> dict[str, Books]:
     fixed = {name: play(one.state, one.fixed[weeks]) for name, weeks in FIXED.items()}
-    periods = chosen_periods(one.state, one.fixed, {FIXED[name]: books for name, books in fixed.items()})
-    hindsight = [play(one.state, Periods(one.world, each, one.fixed[1])) for each in periods]
+    hindsight = own_periods(one.state, one.fixed, {FIXED[name]: books for name, books in fixed.items()})
     own = max([*hindsight, *fixed.values()], key=lambda books: books.profit)
     return fixed | {
         "own period each": own,

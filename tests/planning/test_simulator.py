@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from routeapp.planning.rules_prior import fitted
-from tests.bench.simulator.bound import bound, cheapest_visits
+from tests.bench.simulator.bound import bound, cheapest_visits, earned, eased
 from tests.bench.simulator.play import Books, State, play, warmed
 from tests.bench.simulator.policies import Fixed, Ours, Periods, Threshold
 from tests.bench.simulator.world import USUAL, World, made
@@ -67,3 +67,13 @@ def test_no_round_costs_less_than_its_stops_at_the_least(world, weekly):
     for routes in weekly.cycle:
         for route in routes:
             assert sum(least[stop.place] for stop in route.stops) <= route.cost + 1
+
+
+def test_fewer_prizes_never_earn_more_where_the_bound_is_reckoned():
+    """Else it would be none: a cabinet that ran empty loses no prizes to plays whose money is stolen."""
+    world = made(8, 3, replace(SMALL, theft=0.2))
+    fewer = world.room // np.arange(2, 10)[:, None]
+    full, scarce = (earned(eased(world), State(eased(world), stock.copy())) for stock in (world.room, fewer))
+    assert np.all(scarce <= full + 1e-6)
+    plain = [earned(world, State(world, stock.copy())) for stock in (world.room, fewer)]
+    assert np.any(plain[1] > plain[0] + 1e-6)

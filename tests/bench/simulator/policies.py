@@ -114,9 +114,9 @@ class Periods(Filling):
         return self.plans[due]
 
 
-def chosen_periods(state: State, fixed: Mapping[int, Fixed], books: Mapping[int, Books]) -> Iterator[np.ndarray]:
-    """Periods of locations that would have earned most, by what each location earned and bore at each single period,
-    and after that by what it bore when all drove at these."""
+def own_periods(state: State, fixed: Mapping[int, Fixed], books: Mapping[int, Books]) -> Iterator[Books]:
+    """What periods of locations make that would have earned most, by what each location earned and bore at each single
+    period, and after that by what it bore when all drove at these."""
     world = state.world
     weeks = world.assumed.weeks
     earned = np.stack([books[period].margin - books[period].stolen for period in fixed])
@@ -124,9 +124,8 @@ def chosen_periods(state: State, fixed: Mapping[int, Fixed], books: Mapping[int,
     visits = np.array([weeks / period for period in fixed])[:, None]
     for _ in range(ROUNDS):
         periods = np.array(list(fixed))[np.argmax(earned - bears * visits, axis=0)]
-        yield periods
         tried = Periods(world, periods, fixed[min(fixed)])
-        play(state, tried)
+        yield play(state, tried)
         routes = [route for plan in tried.plans.values() for route in plan]
         bears = np.repeat(borne(routes, world)[None], len(fixed), axis=0)
 

@@ -33,6 +33,8 @@ def _stated(name: str, problem: Problem, best: int) -> dict[str, Any]:
 
 
 def _files(folder: Path) -> Iterator[dict[str, Any]]:
+    if not folder.is_dir():
+        yield {"folder": str(folder), "skipped": "There is no such folder."}
     for path in sorted([*folder.glob("*.vrp"), *folder.glob("*.txt")]):
         answer = path.with_suffix(".sol")
         if not answer.exists():

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
-from django.db.models import Sum
+from django.db.models import Q, Sum
 
 from locations.placements.models import Placement
 from machines.cabinets import queries_meters
@@ -91,7 +91,7 @@ def histories(placements: Iterable[Placement], until: datetime, back: timedelta 
     _note_entries(found, since)
     told = _by_machine(queries_meters.intervals(ids, since, until))
     untold = [machine for machine in ids if not told.get(machine)]
-    for machine, looks in (_looks(told) | _by_take(untold, since, until)).items():
+    for machine, looks in (_looks(told) | (_by_take(untold, since, until) if untold else {})).items():
         start = found[machine].placement.started_at
         found[machine].looks = [look for look in looks if look.start >= start - timedelta(minutes=1)]
     _mark_empty(found, since, until)
@@ -185,12 +185,14 @@ def _count_won(found: dict[int, History], since: datetime) -> None:
 
 def _won_since(ids: list[int], since: datetime) -> Iterable[tuple[int, datetime, int]]:
     """(machine id, when it was counted, prizes won)."""
-    players = list(Place.objects.filter(kind=PlaceKind.PLAYERS).values_list("pk", flat=True))
     # Naming places and prizes lets the index (place, prize, at) find these months without reading all others.
-    places = list(Place.objects.filter(machine__in=ids).values_list("pk", flat=True))
+    named = Place.objects.filter(Q(machine__in=ids) | Q(kind=PlaceKind.PLAYERS)).order_by()
+    machine_of = dict(named.values_list("pk", "machine"))
+    players = [pk for pk, machine in machine_of.items() if machine is None]
+    places = [pk for pk, machine in machine_of.items() if machine is not None]
     prizes = list(Prize.objects.order_by().values_list("pk", flat=True))
     rows = StockMove.objects.filter(at__gte=since, prize__in=prizes).order_by()
     for sign, cabinet, outside in ((1, "from_place", "to_place"), (-1, "to_place", "from_place")):
         won = rows.filter(**{f"{cabinet}__in": places, f"{outside}__in": players})
-        for machine, at, pieces in won.values_list(f"{cabinet}__machine", "at").annotate(pieces=Sum("quantity")):
-            yield machine, at, sign * pieces
+        for place, at, pieces in won.values_list(cabinet, "at").annotate(pieces=Sum("quantity")):
+            yield machine_of[place], at, sign * pieces

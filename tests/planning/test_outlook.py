@@ -1,10 +1,12 @@
 """What is kept of forecasts: after whatever somebody writes they are as if nothing had been kept."""
 
+import re
 import uuid
 from datetime import timedelta
 
 import numpy as np
 import pytest
+from django.core.cache import caches
 
 from locations.placements.actions import end_placement, start_placement
 from locations.placements.queries import standing
@@ -15,6 +17,7 @@ from machines.faults.actions import fix_fault, report_fault
 from machines.labels.actions import label_for, report_from_label
 from machines.models import Fault
 from routeapp.cash.actions import count_bag, withdraw_count
+from routeapp.kit import clock
 from routeapp.models import Bag, BagCount, Visit
 from routeapp.planning import queries_outlook
 from routeapp.planning.actions_due import note_to_do, promise
@@ -128,6 +131,24 @@ def test_whatever_is_written_forecasts_are_as_if_nothing_was_kept(route):
         outlook(NOW)
         do()
         assert_as_if_nothing_was_kept(name)
+
+
+def test_pages_after_a_write_are_as_if_nothing_was_kept(route, owner_client, monkeypatch):
+    monkeypatch.setattr(clock, "now", lambda: NOW)
+    addresses = ["/", "/cabinets/C3/", f"/locations/{route.cafe.pk}/", "/cabinets/C3/forecast/", "/due/"]
+
+    def pages():
+        texts = [owner_client.get(address).content.decode() for address in addresses]
+        return [re.sub(r"\w{64}", "a token", text) for text in texts]
+
+    for name, do in deeds(route):
+        if name in ("visit", "visit corrected"):
+            pages()
+        do()
+    kept = pages()
+    for one in caches.all():
+        one.delete(queries_outlook.KEY) if one is caches["forecasts"] else one.clear()
+    assert pages() == kept
 
 
 def test_visit_has_its_own_cabinets_worked_out_anew_and_no_others(route, monkeypatch):

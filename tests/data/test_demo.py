@@ -20,6 +20,7 @@ from routeapp.books import rules
 from routeapp.books.actions import close_month, reopen_month
 from routeapp.books.queries_checklist import next_to_close
 from routeapp.books.queries_journal import chart, journal
+from routeapp.books.rules_accounts import COSTS, spent_on
 from routeapp.cash.queries import uncounted_bags
 from routeapp.data.demo import oddities
 from routeapp.data.demo.load import load
@@ -27,6 +28,7 @@ from routeapp.data.demo.story import begin, play
 from routeapp.earnings.queries_report import report
 from routeapp.earnings.queries_take import take_between
 from routeapp.earnings.rules import Span
+from routeapp.expenses.rules import Category
 from routeapp.models import (
     BagCount,
     CashMove,
@@ -251,7 +253,6 @@ PURSES = {
     "Assets:Card-Processor": "cards",
     "Expenses:Card-Fees": "fees",
     "Expenses:Refunds": "refunds",
-    "Expenses:Costs": "costs",
     "Equity:Owner": "owner",
 }
 
@@ -261,6 +262,12 @@ def test_every_purse_is_an_account(booked, month):
     assert {name: booked[month, name] for name in PURSES} == {
         name: moved(purse, month) for name, purse in PURSES.items()
     }
+
+
+@pytest.mark.parametrize("month", MONTHS)
+def test_what_was_spent_is_that_of_all_categories(booked, month):
+    accounts = {spent_on(category) for category in Category} | {COSTS}
+    assert sum(booked[month, name] for name in accounts) == moved("costs", month) > 0
 
 
 def test_hosts_are_owed_what_was_issued_less_what_they_were_paid(booked):

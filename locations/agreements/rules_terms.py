@@ -148,8 +148,11 @@ def sum_of(lines: Iterable[OwedLine]) -> int:
 
 def deal_on(deals: Sequence[Deal], day: date, machine: int | None = None) -> Deal | None:
     """What holds on a day: a cabinet's own agreement goes before that of the location. `deals` are of one location."""
-    holding = [deal for deal in deals if deal.holds_on(day) and deal.machine in (None, machine)]
-    return max(holding, key=lambda deal: deal.machine is not None, default=None)
+    found = None
+    for deal in deals:
+        if deal.machine in (None, machine) and deal.holds_on(day) and (found is None or deal.machine is not None):
+            found = deal
+    return found
 
 
 def parts(deals: Sequence[Deal], stretch: Stretch, machine: int | None = None) -> list[tuple[Stretch, Deal | None]]:

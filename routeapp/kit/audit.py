@@ -18,12 +18,13 @@ def record(verb: str, subject: Any, *, by: Any, at: datetime) -> None:
 
 def record_all(verb: str, subjects: Iterable[Any], *, by: Any, at: datetime) -> None:
     """A line for each of them."""
+    subjects = list(subjects)
     shared = {"user_id": by.pk, "action_flag": ADDITION, "change_message": verb, "action_time": at}
-    kind = ContentType.objects.get_for_model
+    kinds = {kind: ContentType.objects.get_for_model(kind).pk for kind in set(map(type, subjects))}
     lines = [
         {
             **shared,
-            "content_type_id": kind(subject).pk,
+            "content_type_id": kinds[type(subject)],
             "object_id": str(subject.pk),
             "object_repr": str(subject)[:200],
         }

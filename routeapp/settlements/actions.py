@@ -102,7 +102,7 @@ def _settlement(draft: Draft, uuid: UUID, number: int, code: str, seen: int, by:
         terms="\n".join(draft.terms),
         remarks=draft.remarks,
         moves_until=seen,
-        replaces=draft.replaces,
+        replaces_id=draft.replaces and draft.replaces.pk,
         at=at,
         by_id=by.pk,
         received_at=at,

@@ -2,7 +2,7 @@
 
 from locations.agreements.models import Agreement, Term
 from locations.hosts.models import Contact, Host
-from locations.placements.models import Placement
+from locations.placements.models import Placement, WithdrawnPlacement
 from locations.sites.models import Location, OpeningHours
 from locations.taxes.models import CabinetTax, Jurisdiction, LocationTax, TaxRule
 
@@ -18,4 +18,5 @@ __all__ = [
     "Placement",
     "TaxRule",
     "Term",
+    "WithdrawnPlacement",
 ]

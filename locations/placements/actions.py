@@ -9,11 +9,11 @@ from django.db import transaction
 from django.db.models import Max, Q
 from django.utils import dateformat
 
-from locations.placements.models import Placement
+from locations.placements.models import Placement, WithdrawnPlacement
 from locations.placements.rules import hindrance, way_out
 from locations.sites.models import Location
 from machines.bench.queries import lacks_proof
-from machines.cabinets.actions import change_status
+from machines.cabinets.actions import change_status, withdraw_status
 from machines.cabinets.models import Machine, Status, StatusChange
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
@@ -34,6 +34,8 @@ def start_placement(
     location = Location.objects.select_for_update().get(pk=location.pk)
     if made := Placement.objects.filter(uuid=uuid).first():
         return _same(made, machine, location)
+    if gone := WithdrawnPlacement.objects.filter(uuid=uuid).first():
+        raise Refused(f"This form was sent before, for {gone}, and withdrawn since. Open a new one.")
     _check_moment(at, received_at)
     _check_free(machine, location, at)
     placement = Placement.objects.create(
@@ -126,3 +128,22 @@ def end_placement(
     change_status(machine=machine, status=next_status, note=because or f"left {placement.location}", **facts)
     audit.record("ended", placement, by=by, at=received_at)
     return placement
+
+
+@transaction.atomic
+def withdraw_placement(*, placement: Placement, reason: str, by: Any, at: datetime) -> WithdrawnPlacement:
+    """Note that a placement never was, and take back what it made of the cabinet's status. What it said stays readable.
+
+    Twice is once. Whether anything else depends on it is for the caller to look at.
+    """
+    Machine.objects.select_for_update().get(pk=placement.machine_id)
+    if gone := WithdrawnPlacement.objects.filter(uuid=placement.uuid).first():
+        return gone
+    placement = Placement.objects.select_for_update(of=("self",)).get(pk=placement.pk)
+    said = {field.attname: getattr(placement, field.attname) for field in Placement._meta.fields if field.name != "id"}
+    gone = WithdrawnPlacement.objects.create(**said, reason=reason, withdrawn_by=by, withdrawn_at=at)
+    Placement.objects.filter(pk=placement.pk).delete()
+    for change in StatusChange.objects.live().filter(source=placement.uuid):
+        withdraw_status(change=change, by=by, at=at)
+    audit.record("withdrew", gone, by=by, at=at)
+    return gone

@@ -8,15 +8,10 @@ from locations.sites.models import Location
 from machines.cabinets.models import Machine
 
 
-class Placement(models.Model):
-    """A cabinet stands in one place at a time: one open placement each, and no two that overlap.
-
-    The overlap rule needs what Django cannot express for both engines; migration 0002 adds it.
-    """
+class Told(models.Model):
+    """What somebody told of a cabinet at a location."""
 
     uuid = models.UUIDField(unique=True)  # made by the form; its readings and fill carry it as their source
-    machine = models.ForeignKey(Machine, models.PROTECT, related_name="placements")
-    location = models.ForeignKey(Location, models.PROTECT, related_name="placements")
     spot = models.CharField("where exactly", max_length=120, blank=True)
     started_at = models.DateTimeField()
     started_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
@@ -24,6 +19,22 @@ class Placement(models.Model):
     ended_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
     ended_because = models.CharField(max_length=200, blank=True)
     received_at = models.DateTimeField()
+
+    class Meta:
+        abstract = True
+
+    def __str__(self) -> str:
+        return f"{self.machine} at {self.location}"
+
+
+class Placement(Told):
+    """A cabinet stands in one place at a time: one open placement each, and no two that overlap.
+
+    The overlap rule needs what Django cannot express for both engines; migration 0002 adds it.
+    """
+
+    machine = models.ForeignKey(Machine, models.PROTECT, related_name="placements")
+    location = models.ForeignKey(Location, models.PROTECT, related_name="placements")
 
     class Meta:
         ordering = ["-started_at"]
@@ -40,5 +51,15 @@ class Placement(models.Model):
             ),
         ]
 
-    def __str__(self) -> str:
-        return f"{self.machine} at {self.location}"
+
+class WithdrawnPlacement(Told):
+    """A placement that never was, as it had been told. It is in a table of its own so that nothing else reads it."""
+
+    machine = models.ForeignKey(Machine, models.PROTECT, related_name="+")
+    location = models.ForeignKey(Location, models.PROTECT, related_name="+")
+    reason = models.CharField(max_length=300)
+    withdrawn_at = models.DateTimeField()
+    withdrawn_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-started_at"]

@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import OuterRef, Q, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 
-from locations.placements.models import Placement
+from locations.placements.models import Placement, WithdrawnPlacement
 from locations.placements.rules import HINDRANCES, hindrance, way_out
 from locations.sites.models import Location
 from machines.bench.queries import lacks_proof, unproven
@@ -47,6 +47,11 @@ def placed_at(location: Location, at: datetime | None = None) -> QuerySet:
 def placement_of(machine: Machine, at: datetime) -> Placement | None:
     """Where a cabinet stood at a moment."""
     return standing(at).filter(machine=machine).select_related("location").first()
+
+
+def withdrawn_of(machine: Machine) -> QuerySet:
+    """Placements of a cabinet that were told wrongly, the latest first."""
+    return WithdrawnPlacement.objects.filter(machine=machine).select_related("location", "withdrawn_by")
 
 
 def placements_of(machine_ids: Iterable[int]) -> dict[int, list[Placement]]:

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
 
-from locations.placements.models import Placement
+from locations.placements.models import Placement, WithdrawnPlacement
+from locations.placements.queries import withdrawn_of
 from machines.cabinets import queries as cabinets
 from machines.cabinets.models import Machine, SettingsChange, StatusChange
 from machines.cabinets.queries import CurrentSettings
@@ -66,6 +67,7 @@ class CabinetPage:
     machine: Machine
     placement: Placement | None
     placements: list[Placement]
+    withdrawn: list[WithdrawnPlacement]
     settings: CurrentSettings
     settings_history: list[SettingsChange]
     status_history: list[StatusChange]
@@ -113,6 +115,7 @@ def cabinet_page(machine: Machine, now: datetime, zone: str) -> CabinetPage:
         machine=machine,
         placement=placement,
         placements=placements,
+        withdrawn=list(withdrawn_of(machine)),
         settings=cabinets.current_settings(machine),
         settings_history=list(cabinets.settings_history(machine)[:HISTORY]),
         status_history=list(cabinets.status_history(machine)[:HISTORY]),

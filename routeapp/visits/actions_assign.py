@@ -8,14 +8,18 @@ from uuid import UUID, uuid5
 
 from django.db import transaction
 
-from locations.placements.actions import end_placement, start_placement
-from locations.placements.models import Placement
+from locations.placements.actions import end_placement, start_placement, withdraw_placement
+from locations.placements.models import Placement, WithdrawnPlacement
 from locations.sites.models import Location
 from machines.cabinets.actions_meters import take_reading
-from machines.cabinets.models import Machine, Meter, ReadingKind
+from machines.cabinets.models import Machine, Meter, Reading, ReadingKind
+from routeapp.cash.models import CashMove
+from routeapp.kit import clock
+from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
 from routeapp.stock import actions as stock
 from routeapp.stock.models import Place, Prize, StockCount, StockMove
+from routeapp.visits.models import ServiceEntry
 
 
 @dataclass(frozen=True)
@@ -89,6 +93,37 @@ def take_away(
         moves = [_move(prize, pieces, inside, to_place, at, source) for prize, pieces in taken.items()]
         stock.record(moves=moves, counts=_counts(inside, found or {}, at, source), by=by, at=received_at)
     return placement
+
+
+@transaction.atomic
+def withdraw(*, placement: Placement, reason: str, by: Any, at: datetime) -> WithdrawnPlacement:
+    """Take back a placement that never was, with its readings and prizes. What it said stays readable; twice is once.
+
+    Refused where somebody visited the cabinet there or money of it was booked there: then it did stand there, or that
+    is put right first. So no settlement can have anything of it.
+    """
+    lock("placement", placement.uuid)
+    if not reason:
+        raise Refused("Say what was wrong with it.", "reason")
+    _check_nothing_came_of_it(placement)
+    sources = [placement.uuid, end_of(placement)]
+    Reading.objects.withdraw(sources=sources, by=by, at=at)
+    stock.take_back(sources=sources, by=by, at=at)
+    return withdraw_placement(placement=placement, reason=reason, by=by, at=at)
+
+
+def _check_nothing_came_of_it(placement: Placement) -> None:
+    stay: dict[str, Any] = {"machine": placement.machine_id, "at__gte": placement.started_at}
+    if placement.ended_at:
+        stay["at__lte"] = placement.ended_at
+    entries = ServiceEntry.objects.filter(**stay, visit__location=placement.location_id, withdrawn_at=None)
+    if at := entries.order_by("-at").values_list("at", flat=True).first():
+        day = clock.local_day(at, placement.location.time_zone)
+        said = f"{placement.machine} was visited there on {day:%-d %b %Y}."
+        raise Refused(f"{said} Correct that visit first, or end the placement.")
+    moves = CashMove.objects.filter(**stay, location=placement.location_id, reverses=None, reversed_by=None)
+    if moves.exists():
+        raise Refused(f"Money of {placement.machine} was booked there. Put that right first, or end the placement.")
 
 
 def end_of(placement: Placement) -> UUID:

@@ -136,6 +136,10 @@ class AssignForm(StayForm):
 NEXT = (Status.SPARE, Status.BENCH, Status.OUT_OF_ORDER, Status.SOLD, Status.SCRAPPED)
 
 
+class WithdrawForm(forms.Form):
+    reason = forms.CharField(label="What was wrong with it?", max_length=300)
+
+
 class EndForm(StayForm):
     because = forms.CharField(label="Why it leaves", max_length=200, required=False)
     next_status = forms.ChoiceField(

@@ -14,7 +14,7 @@ from routeapp.kit.access import OWNER, ROUTE_HAND, allow
 from routeapp.kit.forms import accepted, sent
 from routeapp.kit.htmx import ask, done
 from routeapp.visits import actions_assign as actions
-from routeapp.visits.forms_assign import AssignForm, ChooseForm, EndForm
+from routeapp.visits.forms_assign import AssignForm, ChooseForm, EndForm, WithdrawForm
 
 
 @allow(OWNER, ROUTE_HAND)
@@ -67,3 +67,20 @@ def placement_end(request: HttpRequest, pk: int) -> HttpResponse:
     ):
         return done(request, f"{placement.machine} left {placement.location}.", "location", placement.location_id)
     return ask(request, "routeapp/visits/placement_end.html", form, **about, placement=placement)
+
+
+@allow(OWNER)
+def placement_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take back a placement that was typed wrongly."""
+    placement = get_object_or_404(Placement.objects.select_related("machine", "location"), pk=pk)
+    form = WithdrawForm(**sent(request))
+    if form.is_valid() and accepted(
+        form,
+        actions.withdraw,
+        placement=placement,
+        reason=form.cleaned_data["reason"],
+        by=request.user,
+        at=clock.now(),
+    ):
+        return done(request, "Withdrawn. What it said stays readable.", "cabinet", placement.machine.code)
+    return ask(request, "routeapp/visits/placement_withdraw.html", form, placement=placement)

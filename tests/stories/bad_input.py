@@ -186,6 +186,7 @@ def kwargs_of(world):
         "photo": {"uuid": world.photo},
         "place-edit": {"pk": world.van.pk},
         "placement-end": {"pk": placement.pk},
+        "placement-withdraw": {"pk": placement.pk},
         "prize-edit": {"pk": world.prizes[0].pk},
     }
 

@@ -242,6 +242,7 @@ EXPECTED = {
     "visit-signature": EVERYONE,
     "placement-assign": HANDS,
     "placement-end": HANDS,
+    "placement-withdraw": [OWNER],
     # routeapp/planning
     "rounds": HANDS,
     "round": HANDS,

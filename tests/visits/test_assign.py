@@ -6,10 +6,10 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from django.urls import reverse
 
-from locations.models import Placement
+from locations.models import Placement, WithdrawnPlacement
 from machines.cabinets.actions_meters import take_reading
 from machines.models import Machine, Reading
-from routeapp.models import Place, StockCount, StockMove
+from routeapp.models import Place, ServiceEntry, StockCount, StockMove, Visit
 from routeapp.stock import actions as stock
 from routeapp.stock import queries as stock_queries
 from routeapp.stock.models import PlaceKind
@@ -308,6 +308,42 @@ def test_end_sent_twice_is_one(owner_client, placement, plays, store, fox, fille
     first, second = (owner_client.post(end_address(placement), form) for _ in range(2))
     assert first.url == second.url
     assert (Reading.objects.count(), StockCount.objects.count(), pieces(store, fox)) == (2, 1, 91)
+
+
+def withdraw(client, placement, reason="it went to the other shop"):
+    return client.post(reverse("placement-withdraw", args=[placement.pk]), {"reason": reason})
+
+
+def test_placement_typed_wrongly_never_was(owner_client, owner, claw, mill, plays, store, fox):
+    form = opening(from_place=store.pk) | {f"meter{plays.pk}": "12400", f"load{fox.pk}": "40"}
+    owner_client.post(address(claw, mill), form)
+    placement = Placement.objects.get()
+    first, second = withdraw(owner_client, placement), withdraw(owner_client, placement)
+    claw.refresh_from_db()
+
+    assert (first.status_code, second.status_code) == (302, 404)
+    assert (Placement.objects.count(), claw.status) == (0, "ordered")
+    assert [reading.value for reading in Reading.objects.live()] == [12345]
+    assert (pieces(store, fox), pieces(claw.place, fox)) == (100, 0)
+    gone = WithdrawnPlacement.objects.get()
+    said = (gone.uuid, gone.machine, gone.location, gone.spot, gone.started_by, gone.reason, gone.withdrawn_by)
+    assert said == (placement.uuid, claw, mill, "left of the door", owner, "it went to the other shop", owner)
+    page = owner_client.get(reverse("cabinet", args=["C-007"])).content.decode()
+    assert page.count("it went to the other shop") == 1
+    again = owner_client.post(address(claw, mill), form)
+    assert (again.status_code, "withdrawn since. Open a new one." in again.content.decode()) == (422, True)
+
+
+def test_placement_that_was_visited_is_not_withdrawn(owner_client, owner, placement):
+    at = MAY + timedelta(days=20)
+    said = {"document": {}, "by": owner, "received_at": at, "departed_at": at}
+    visit = Visit.objects.create(uuid=uuid.uuid4(), location=placement.location, at=at, **said)
+    ServiceEntry.objects.create(uuid=uuid.uuid4(), visit=visit, machine=placement.machine, at=visit.at)
+    response = withdraw(owner_client, placement)
+
+    assert response.status_code == 422
+    assert "was visited there on 21 May 2026. Correct that visit first" in response.content.decode()
+    assert Placement.objects.get() == placement
 
 
 def test_meter_that_cannot_be_read_is_left_out(owner_client, placement, plays):

@@ -107,7 +107,9 @@ def _agreement(one: Brought, by: Any, at: datetime) -> None:
 
 
 def _placement(one: Brought, by: Any, at: datetime) -> str | None:
-    placement = Placement.objects.select_related("machine", "location").get(pk=one.key)
+    placement = Placement.objects.select_related("machine", "location").filter(pk=one.key).first()
+    if placement is None:
+        return None  # somebody withdrew it
     if _visited_by_others(placement.machine):
         return f"{placement} stays: it was visited since."
     if placement.ended_at is not None:

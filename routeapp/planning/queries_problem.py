@@ -55,7 +55,7 @@ class Kept:
 
 
 def kept(stops: Iterable[RoundStop]) -> dict[int, Kept]:
-    """By location id, off the stops of a version."""
+    """By location id, off the stops of a version. Those for which nothing was forecast tell nothing."""
     return {
         stop.location_id: Kept(
             Need(stop.reasons, expected={int(pk): each for pk, each in stop.expected.items()}),
@@ -63,6 +63,7 @@ def kept(stops: Iterable[RoundStop]) -> dict[int, Kept]:
             stop.value_cents,
         )
         for stop in stops
+        if stop.expected
     }
 
 
@@ -103,11 +104,13 @@ def asked(
 def at_once(
     drivers: Sequence[Driver], days: Sequence[date], now: datetime, zone: str, locations: Sequence[Location]
 ) -> Plan:
-    """Driving on as people do, by ways nobody has to be asked for and without a forecast: what a plan begins with."""
+    """Driving on as people do, by ways nobody has to be asked for and without a forecast: what a plan begins with. It
+    leaves out what people said is not to be visited yet."""
     past = queries_driven.driven(now)
     pace, cabinets = queries_driven.pace(past), standing_at(locations)
+    later = set(queries_crew.pins(days[0]).filter(wish=Wish.NOT_BEFORE).values_list("location", flat=True))
     places = []
-    for one in locations:
+    for one in (one for one in locations if one.pk not in later):
         many = len(cabinets.get(one.pk, ()))
         places.append(_place(one, Need(), pace.minutes(Work(many, many), one.pk), days, zone, None))
     legs = queries_travel.own_legs(_points(places, workers := _workers(drivers, days)), {}, queries_driven.legs(past))

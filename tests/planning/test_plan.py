@@ -9,9 +9,11 @@ from django.db import connection
 from django.urls import reverse
 
 from routeapp.models import Pin, Proposal, Round, RoundPlan
-from routeapp.planning import actions_plan, actions_rounds, queries_proposal
+from routeapp.planning import actions_changes, actions_plan, actions_rounds, queries_proposal
 from routeapp.planning.actions_crew import pin
 from routeapp.planning.models_rounds import Driver
+from routeapp.planning.queries_problem import at_once, with_cabinets
+from routeapp.planning.rules_result import as_json
 from tests.planning.cast import DAY, MONDAY, a_round, visited
 
 pytestmark = pytest.mark.django_db
@@ -194,6 +196,35 @@ def test_plan_taken_into_use_while_it_is_thought_out_ends_with_that(route, owner
     rounds = Round.objects.count()
     actions_plan._settle(one, {}, "ready")
     assert (Proposal.objects.get().state, rounds, bool(shown(Proposal.objects.get()).routes)) == ("used", 1, True)
+
+
+def as_it_begins(route):
+    """A plan for which nothing was forecast yet."""
+    for number, place in enumerate(route.places):
+        visited(route, place, MONDAY - timedelta(days=7) + timedelta(hours=3, minutes=30 * number), number=90 + number)
+    drivers, days = list(Driver.objects.filter(person=route.hand)), [DAY, DAY + timedelta(days=1)]
+    begins = at_once(drivers, days, MONDAY, "America/Chicago", with_cabinets())
+    result = {"plan": as_json(begins), "is_as_today": True}
+    return Proposal.objects.create(uuid=UUID(int=1), by=route.owner, at=MONDAY, first_day=DAY, days=2, result=result)
+
+
+def test_round_of_a_plan_without_forecasts_keeps_its_stops_when_planned_anew(route):
+    [one] = actions_rounds.use_proposal(proposal=as_it_begins(route), by=route.owner, at=MONDAY)
+    stops = actions_changes.replan_rest(round=one, by=route.owner, at=MONDAY).stops
+    assert (stops.count(), stops.filter(value_cents=0).count()) == (5, 0)
+
+
+def test_plan_without_forecasts_says_that_they_come_as_long_as_it_thinks(route, owner_client, monday):
+    one = as_it_begins(route)
+    address, words = reverse("plan", args=[one.pk]), b"What visits are worth is being worked out."
+    assert words in owner_client.get(address).content
+    actions_rounds.use_proposal(proposal=one, by=route.owner, at=MONDAY)
+    assert words not in owner_client.get(address).content
+
+
+def test_plan_without_forecasts_leaves_out_what_is_not_to_be_visited_yet(route):
+    pin(location=route.places[0], wish="not_before", day=DAY + timedelta(days=9), by=route.owner, at=MONDAY)
+    assert served(as_it_begins(route)) == {place.name for place in route.places[1:]}
 
 
 def test_same_question_asked_twice_is_one_plan(route):

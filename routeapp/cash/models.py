@@ -49,6 +49,7 @@ class Bag(Fact):
 
     class Meta(Fact.Meta):
         ordering = ["-at", "-pk"]
+        indexes = [models.Index(fields=["-at"])]
 
     def __str__(self) -> str:
         return f"Bag {self.number}"

@@ -39,9 +39,9 @@ def uncounted_bags() -> QuerySet:
 
 def bags_to_bank() -> QuerySet:
     """Bags that hold money and are not at the bank."""
-    banked = BagMove.objects.live().filter(holder=Holder.BANK).values("bag")
-    # Asked first and as one list, because it leaves few bags whose moves have to be added up.
-    return bags().exclude(pk__in=banked).exclude(holds=0)
+    banked = BagMove.objects.live().filter(bag=OuterRef("pk"), holder=Holder.BANK)
+    # Asked first, because it leaves few bags whose moves have to be added up; bag by bag, for who asks of some weeks.
+    return bags().exclude(Exists(banked)).exclude(holds=0)
 
 
 def held_by() -> QuerySet:

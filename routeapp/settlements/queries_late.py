@@ -199,30 +199,35 @@ def late_visits(settlements: Sequence[Settlement]) -> dict[int, list[tuple[UUID,
     """Visits of the days of each settlement that came in, or whose money was counted, after it was issued."""
     if not settlements:
         return {}
-    places, first = {one.location_id for one in settlements}, min(one.received_at for one in settlements)
+    places, first = Many({one.location_id for one in settlements}), min(one.received_at for one in settlements)
     days = min(one.since for one in settlements), max(one.until for one in settlements)
     moves = CashMove.objects.filter(location__in=places, day__range=days, received_at__gt=first, entry__isnull=False)
-    moves = list(moves.order_by().values_list("location", "day", "received_at", "pk", "entry"))
-    visit_of = dict(ServiceEntry.objects.filter(pk__in={row[-1] for row in moves}).values_list("pk", "visit"))
+    told: dict[int, list[Any]] = defaultdict(list)
+    for location, *row in moves.order_by().values_list("location", "day", "received_at", "pk", "entry"):
+        told[location].append(row)
+    entries = Many({row[-1] for each in told.values() for row in each})
+    visit_of = dict(ServiceEntry.objects.filter(pk__in=entries).order_by().values_list("pk", "visit"))
     since, until = clock.start_of_day(days[0] - DAY, "UTC"), clock.start_of_day(days[1] + 2 * DAY, "UTC")
     came = Q(received_at__gt=first, at__gte=since, at__lt=until)
-    rows = Visit.objects.filter(Q(pk__in=visit_of.values()) | came, location__in=places, withdrawn_at=None)
-    visits = list(rows.order_by("at").defer("document"))
+    counted = Q(pk__in=Many(set(visit_of.values())))
+    rows = Visit.objects.filter(counted | came, location__in=places, withdrawn_at=None)
+    visits: dict[int, list[Visit]] = defaultdict(list)
+    for visit in rows.order_by("at").defer("document"):
+        visits[visit.location_id].append(visit)
     found = {}
     for one in settlements:
-        counted = {visit_of.get(entry) for *row, entry in moves if _counted_after(one, *row)}
+        counts = {visit_of.get(entry) for *row, entry in told[one.location_id] if _counted_after(one, *row)}
         zone = one.location.time_zone
         found[one.pk] = [
             (visit.pk, _late_words(visit, one, zone))
-            for visit in visits
-            if visit.location_id == one.location_id and (visit.pk in counted or _came_after(one, visit, zone))
+            for visit in visits[one.location_id]
+            if visit.pk in counts or _came_after(one, visit, zone)
         ]
     return found
 
 
-def _counted_after(one: Settlement, location: int, day: date, received: datetime, number: int) -> bool:
-    there = location == one.location_id and one.since <= day <= one.until
-    return there and received > one.received_at and number > one.moves_until
+def _counted_after(one: Settlement, day: date, received: datetime, number: int) -> bool:
+    return one.since <= day <= one.until and received > one.received_at and number > one.moves_until
 
 
 def _came_after(one: Settlement, visit: Visit, zone: str) -> bool:

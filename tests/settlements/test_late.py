@@ -1,0 +1,41 @@
+"""What came after a settlement is looked for where it belongs."""
+
+import sys
+from collections import Counter
+from datetime import date, timedelta
+from uuid import uuid4
+
+import pytest
+
+from routeapp.cash.models import CashMove
+from routeapp.kit.prepared import insert_plain
+from routeapp.models import Settlement
+from routeapp.settlements import queries_late
+from tests import factories
+from tests.settlements.world import IN_APRIL
+
+pytestmark = pytest.mark.django_db
+LATER = IN_APRIL + timedelta(days=2)
+
+
+def test_late_visits_of_twice_as_many_locations_are_twice_the_work(owner):
+    papers, issued = [], {"received_at": IN_APRIL, "moves_until": 0}
+    for number in range(8):
+        location = factories.LocationFactory(name=f"Pier {number}")
+        days = [date(2026, month, 1) for month in range(1, 13)]
+        papers += [Settlement(location=location, since=day, until=day, **issued) for day in days]
+        facts = {"from_purse": "players", "to_purse": "bags", "cents": 1, "at": LATER, "received_at": LATER}
+        facts |= {"by_id": owner.pk, "location_id": location.pk}
+        insert_plain(CashMove, [facts | {"source": uuid4(), "entry": uuid4(), "day": day} for day in days])
+
+    def calls(settlements):
+        seen = Counter()
+        sys.setprofile(lambda frame, event, arg: seen.update([event]))
+        try:
+            queries_late.late_visits(settlements)
+        finally:
+            sys.setprofile(None)
+        return seen["call"]
+
+    calls(papers)  # what is worked out once
+    assert calls(papers) < 2.2 * calls(papers[:48])

@@ -153,4 +153,6 @@ def carry(
         raise Refused("Nothing was chosen yet. Say how many of which prize.")
     actions.record(moves=moves, by=by, at=received_at)
     audit.record("moved prizes to", to_place, by=by, at=received_at)
+    if from_place.kind == PlaceKind.CABINET:  # what is foretold of it goes by its own lines
+        audit.record("took prizes out of", from_place, by=by, at=received_at)
     return True

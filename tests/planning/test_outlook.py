@@ -100,6 +100,7 @@ def deeds(route):
         ("time zone", lambda: edit_location(location=cafe, name="Café", time_zone="Asia/Tokyo", **who)),
         ("count", lambda: count_place(place=inside, found=[(owl, 3)], reason="", **paper(), **facts)),
         ("prizes put in", lambda: carry(from_place=store, to_place=inside, lines=[(owl, 5)], **paper(), **facts)),
+        ("prizes taken out", lambda: carry(from_place=inside, to_place=store, lines=[(owl, 2)], **paper(), **facts)),
         ("placed", lambda: start_placement(**paper(), machine=spare, location=cafe, **facts)),
         ("taken away", lambda: end_placement(placement=placed(two), **facts)),
         ("moved", lambda: start_placement(**paper(), machine=two, location=cafe, **facts)),

@@ -7,7 +7,7 @@ from routeapp.planning.rules_drive import HOUR, KILOMETRE, Ways, follow, ways
 from routeapp.planning.rules_plan import Place, Plan, Problem, Route, Worker
 from routeapp.planning.rules_value import shares
 
-COMMON = 0.2  # of what is nobody's detour; the bench of rounds tries 0, 0.2 and 0.4
+COMMON = 0.5  # of what is nobody's detour; the bench of rounds tries 0.2, 0.5 and 1
 STOPS_A_ROUND = 6  # that share a trip nobody has driven yet; common practice, no source
 
 

@@ -73,13 +73,12 @@ def waiting() -> QuerySet:
 
 
 def astray() -> QuerySet:
-    """Live rows whose sale counts where their cabinet did not stand then: its end there was told later. What was said
-    by hand stays."""
+    """Live rows whose sale counts where their cabinet did not stand then: its end there was told later, or that it
+    never stood there. What was said by hand stays."""
     there = standing(OuterRef("at")).filter(machine=OuterRef("machine"), location=OuterRef("location"))
     sales = CashMove.objects.filter(from_purse=Purse.PLAYERS, to_purse=Purse.CARDS, reverses=None, reversed_by=None)
-    lost = sales.filter(~Exists(there), machine__in=Placement.objects.filter(ended_at__isnull=False).values("machine"))
     by_hand = CardMatch.objects.live().filter(row=OuterRef("pk"))
-    return live_rows().filter(~Exists(by_hand), uuid__in=lost.values("source"))
+    return live_rows().filter(~Exists(by_hand), uuid__in=sales.filter(~Exists(there)).values("source"))
 
 
 def waiting_by_reader() -> list[dict[str, Any]]:

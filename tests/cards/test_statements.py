@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 from django.db.models import Sum
 
-from locations.placements.actions import end_placement
+from locations.placements.actions import end_placement, withdraw_placement
 from locations.placements.models import Placement
 from routeapp.cards import actions, queries
 from routeapp.cards.models import CardRow, CardStatement
@@ -200,6 +200,14 @@ def test_sale_leaves_the_location_its_cabinet_had_left_when_that_is_told_late(wo
     there = factories.PlacementFactory(machine=machine, started_at=START + timedelta(days=1)).location
     assert actions.match_again(by=owner, at=FOREVER) == 1
     assert [move[4] for move in moves()] == ["Lantern Arcade", there.name, there.name]
+
+
+def test_sale_leaves_the_location_at_which_its_cabinet_never_stood(world, machine, owner):
+    desk.brought(owner, f"{START},R1,2.00,0,a")
+    stay = Placement.objects.get(machine=machine)
+    withdraw_placement(placement=stay, reason="the other arcade", by=owner, at=FOREVER)
+    assert (queries.astray().count(), actions.match_again(by=owner, at=FOREVER), moves()) == (1, 1, [])
+    assert queries.waiting().count() == 1
 
 
 def test_sale_matched_by_hand_stays_so_whatever_is_said_about_its_reader(world, owner):

@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from babel.dates import get_month_names
@@ -24,6 +24,8 @@ DAY_THEN_MONTH = re.compile(r"(\d{1,2})(?:st|nd|rd|th|\.)?[\s\-/]+([^\W\d]+)\.?,
 MONTH_THEN_DAY = re.compile(r"([^\W\d]+)\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{4}|\d{2})\b")
 CLOCK = re.compile(r"(?<![\d.])(\d{1,2})[:.](\d{2})(?:[:.]\d{2}(?:\.\d+)?)?\s*([ap])?\.?m?\.?$", re.IGNORECASE)
 
+once = lru_cache(maxsize=5000, typed=True)  # a sheet says the same day, name or code again and again
+
 
 @dataclass(frozen=True)
 class When:
@@ -33,6 +35,7 @@ class When:
     clock: time | None = None
 
 
+@once
 def text(cell: Any) -> str:
     """The cell as a person reads it, without odd spaces; empty for an empty cell. Refuses a spreadsheet's error."""
     if cell is None:
@@ -125,6 +128,7 @@ def percent(cell: Any) -> int | None:
     return int((value * 100).quantize(Decimal(1), rounding=ROUND_HALF_UP))
 
 
+@once
 def when(cell: Any, order: str = "", from_1904: bool = False) -> When | None:
     """The day (and time) in a cell. `order` says what stands first where both day and month are numbers.
 
@@ -229,6 +233,7 @@ def _short(name: str) -> str:
     return name.casefold().strip(".")[:4]
 
 
+@once
 def order_told_by(cell: Any) -> str:
     """What a date written in numbers tells: the order where only one is possible, “?” where both are, else empty."""
     if isinstance(cell, date | int | float) or cell is None:

@@ -78,9 +78,14 @@ def moves(span: Span, only: Collection[int] | None) -> Iterator[Amount]:
 
 
 def _within_trips() -> QuerySet:
-    """The ids of receipts for what a driver's kilometre or hour has in it already: with both it would count twice."""
-    dearest = Driver.objects.aggregate(km=Max("vehicle__cents_per_km"), hour=Max("cents_per_hour"))
-    reckoned = [name for name, by in ((Category.VEHICLE, "km"), (Category.WAGES, "hour")) if dearest[by]]
+    """The ids of receipts for what a driver's kilometre or hour has in it already, or had on earlier days: with both it
+    would count twice."""
+    costs = {
+        Category.VEHICLE: ("vehicle__cents_per_km", "past_costs__cents_per_km"),
+        Category.WAGES: ("cents_per_hour", "past_costs__cents_per_hour"),
+    }
+    dearest = Driver.objects.aggregate(**{name: Max(name) for each in costs.values() for name in each})
+    reckoned = [category for category, each in costs.items() if any(dearest[name] for name in each)]
     return Expense.objects.filter(category__in=reckoned).order_by().values("uuid")
 
 

@@ -179,6 +179,10 @@ def test_receipts_of_what_a_kilometre_or_an_hour_costs_do_not_count_beside_trips
     driver.cents_per_hour = 2_000
     driver.save()
     assert expenses() == -2_501 - 30
+    driver.past_costs.create(before=date(2026, 4, 1), cents_per_hour=2_000, cents_per_km=46)
+    Vehicle.objects.update(cents_per_km=0)
+    Driver.objects.update(cents_per_hour=0)
+    assert expenses() == -2_501 - 30  # trips of March still cost what they cost then
 
 
 def test_reversed_money_and_corrected_visits_leave_no_trace(route):

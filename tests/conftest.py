@@ -1,6 +1,7 @@
 """What every test may use: people of each role, a signed-in client for each, and the clock's noon."""
 
 from datetime import UTC, datetime
+from importlib import import_module
 
 import pytest
 
@@ -22,6 +23,12 @@ def own_media_folder(tmp_path_factory):
     from django.conf import settings
 
     settings.MEDIA_ROOT = tmp_path_factory.mktemp("media")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def views_have_the_clock():
+    """Views that take `now` by its name keep what it was when they were imported: not a clock that a test stopped."""
+    import_module("routeapp.urls")
 
 
 @pytest.fixture(autouse=True)

@@ -133,8 +133,8 @@ def _checked(statement: CardStatement, told: Tell) -> Checked:
     """Read before any lock is taken, because large files take their time."""
     try:
         return queries_statement.check(statement, statement.received_at, told)
-    except (Unreadable, FileNotFoundError) as problem:
-        raise Refused(str(problem) if isinstance(problem, Unreadable) else "The file is gone. Send it again.") from None
+    except Unreadable as problem:
+        raise Refused(str(problem)) from None
 
 
 def _locked(statement: CardStatement) -> CardStatement:

@@ -77,8 +77,8 @@ def columns(request: HttpRequest, uuid: UUID) -> HttpResponse:
         return redirect("card-statement", uuid)
     try:
         looked = queries_statement.looked_at(one)
-    except (Unreadable, FileNotFoundError):
-        messages.error(request, "The file of this statement is gone. Send it again.")
+    except Unreadable as problem:
+        messages.error(request, str(problem))
         return redirect("card-statement-add")
     again = "again" in request.POST
     first = {"zone": timezone.get_current_timezone_name()} | (one.said or queries.said_before(one.signature, one.pk))

@@ -93,8 +93,8 @@ def _insert(statement: Statement, rows: dict[UUID, rules_bank.Row], by: Any, at:
 def _read(statement: Statement, said: dict[str, Any], told: Tell) -> rules_bank.Found:
     try:
         found = queries.rows_in(statement, said, told)
-    except (Unreadable, FileNotFoundError) as problem:
-        raise Refused(str(problem) if isinstance(problem, Unreadable) else "The file is gone. Send it again.") from None
+    except Unreadable as problem:
+        raise Refused(str(problem)) from None
     if found.problems:
         words = " ".join(_told(one) for one in found.problems[:MOST_TOLD])
         more = len(found.problems) - MOST_TOLD

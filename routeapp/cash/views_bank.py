@@ -89,8 +89,8 @@ def statement(request: HttpRequest, uuid: UUID) -> HttpResponse:
         return htmx.page(request, "routeapp/cash/statement.html", {"one": one})
     try:
         looked = queries.looked_at(one)
-    except (Unreadable, FileNotFoundError):
-        messages.error(request, "The file of this statement is gone. Send it again.")
+    except Unreadable as problem:
+        messages.error(request, str(problem))
         return redirect("bank-statement-add")
     again, before = "again" in request.POST, queries.remembered(one)
     first = {"zone": timezone.get_current_timezone_name(), "account": before.account if before else ""}

@@ -64,7 +64,11 @@ def is_silent(kept: Any) -> bool:
 
 
 def is_large(kept: Any) -> bool:
-    return kept.file.size > AT_ONCE
+    """Not where the file is gone: whoever reads it says so."""
+    try:
+        return kept.file.size > AT_ONCE
+    except OSError:
+        return False
 
 
 def go_on(kept: Any, work: Callable[[Told], None]) -> None:

@@ -3,6 +3,7 @@
 import os
 import threading
 import time
+from pathlib import Path
 from uuid import uuid4
 
 import pytest
@@ -94,3 +95,16 @@ def test_page_tells_how_far_a_file_is_and_is_read_anew_when_it_is_through(office
     assert office.get(address, headers={"HX-Request": "true"})["HX-Refresh"] == "true"
     CardStatement.objects.update(work="", refused=BROKEN)
     assert "broke off by a mistake of ours" in office.get(address, follow=True).content.decode()
+
+
+@pytest.mark.django_db
+def test_statement_whose_file_is_gone_is_refused_in_words_and_withdrawn(owner, owner_client):
+    one = desk.brought(owner, "2026-03-03 10:00:00,R1,2.00,0,a")
+    Path(one.file.path).unlink()
+    address = reverse("card-statement", args=[one.pk])
+    page = owner_client.post(f"{address}bring/", follow=True).content.decode()
+    assert "The file is gone. Send it again." in page
+    assert owner_client.post(f"{address}withdraw/").status_code == 302
+    assert CardStatement.objects.get().withdrawn_at
+    answer = owner_client.get(f"{address}columns/", follow=True)
+    assert [str(said) for said in answer.context["messages"]] == ["The file is gone. Send it again."]

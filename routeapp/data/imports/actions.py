@@ -51,7 +51,7 @@ def take_file(*, uuid: UUID, file: Any, by: Any, at: datetime) -> SheetImport:
 def say(*, sheet_import: SheetImport, plan: dict[str, Any], by: Any, at: datetime) -> SheetImport:
     """Keep what a person said about a file, and remember it for the next one that looks the same.
 
-    Refuses while it is at work, and once it was brought in.
+    Refuses while it is at work, once it was brought in, and where the file is gone.
     """
     one = SheetImport.objects.select_for_update().get(pk=sheet_import.pk)
     one.state = _settled(one)
@@ -59,10 +59,17 @@ def say(*, sheet_import: SheetImport, plan: dict[str, Any], by: Any, at: datetim
         raise Refused("This file is at work or was brought in already. Nothing was changed.")
     one.plan, one.result, one.state = plan, {}, State.CHOOSING
     one.save(update_fields=["plan", "result", "state"])
-    for looked in queries.look(one):
+    for looked in _looked_at(one):
         _remember(one, looked, at)
     audit.record("said what the columns mean in", one, by=by, at=at)
     return one
+
+
+def _looked_at(one: SheetImport) -> list[queries.Looked]:
+    try:
+        return queries.look(one)
+    except Unreadable as problem:
+        raise Refused(str(problem)) from None
 
 
 def _remember(one: SheetImport, looked: queries.Looked, at: datetime) -> None:

@@ -17,6 +17,7 @@ from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
 from routeapp.kit.htmx import ask, page
 from routeapp.kit.progress import progress
+from routeapp.kit.reading.sheet import Unreadable
 
 
 @allow(OWNER)
@@ -31,7 +32,12 @@ def imports(request: HttpRequest) -> HttpResponse:
 def columns(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """What each column means. Asked with another heading row, the columns are guessed anew."""
     one = get_object_or_404(SheetImport, pk=uuid)
-    looked, said = queries.look(one), {} if "again" in request.POST else sent(request)
+    said = {} if "again" in request.POST else sent(request)
+    try:
+        looked = queries.look(one)
+    except Unreadable as problem:
+        messages.error(request, str(problem))
+        return redirect("imports")
     sheets = [
         SheetForm(**said, looked=each, number=number, heading=request.POST.get(f"s{number}-heading", ""))
         for number, each in enumerate(looked)

@@ -28,8 +28,11 @@ def keep(*, uuid: UUID, kept: Any, file: Any, look: Callable[[Any], Any]) -> Any
 
 def open_file(path: Path, name: str) -> list[Sheet]:
     """The sheets of a workbook or text file. Raises Unreadable with a sentence that says what to do."""
-    with path.open("rb") as file:
-        first = file.read(4)
+    try:
+        with path.open("rb") as file:
+            first = file.read(4)
+    except FileNotFoundError:
+        raise Unreadable("The file is gone. Send it again.") from None
     if not first:
         raise Unreadable("This file is empty.")
     if first.startswith(ZIP):

@@ -4,6 +4,7 @@ import os
 import threading
 import time
 import uuid
+from pathlib import Path
 
 import pytest
 
@@ -203,3 +204,21 @@ def wait_for(desk, state):
 def test_no_such_import(owner_client):
     for what in ("", "columns/"):
         assert owner_client.get(f"/imports/{uuid.uuid4()}/{what}").status_code == 404
+
+
+def test_file_that_is_gone_is_told_and_what_it_brought_can_be_taken_back(desk):
+    desk.bring(csv_file(PRIZES))
+    path = Path(desk.one.file.path)
+    path.unlink()
+    answer = desk.client.get(desk.address("columns/"), follow=True)
+    assert [str(said) for said in answer.context["messages"]] == ["The file is gone. Send it again."]
+    desk.undo()
+    assert desk.one.state == "undone"
+    assert desk.answer().context["form"].non_field_errors() == ["The file is gone. Send it again."]
+
+
+def test_check_of_a_file_that_is_gone_comes_to_nothing_in_words(desk):
+    desk.check(csv_file(PRIZES))
+    Path(desk.one.file.path).unlink()
+    desk.bring()
+    assert (desk.one.state, "The file is gone. Send it again." in desk.page()) == ("checked", True)

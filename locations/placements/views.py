@@ -76,7 +76,7 @@ WHICH = (
 WHENCE = (
     Column("since", "Since", "at", "moment"),
     Column("via", "How we know", "get_via_display", order="via"),
-    Column("contact", "How to reach them", "contact"),
+    Column("contact", "Contact", "contact"),
     Column("lost", "Money lost", "amount_cents", "cash"),
 )
 STOPS = Column(

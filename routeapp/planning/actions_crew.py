@@ -26,9 +26,10 @@ def save_vehicle(
     if Vehicle.objects.filter(name__iexact=name).exclude(pk=vehicle.pk if vehicle else None).exists():
         raise Refused(f"There is a vehicle named “{name}” already.", "name")
     vehicle = vehicle or Vehicle()
-    if vehicle.pk and columns.get("cents_per_km", vehicle.cents_per_km) != vehicle.cents_per_km:
+    is_new = columns.get("cents_per_km", vehicle.cents_per_km) != vehicle.cents_per_km
+    if vehicle.pk and (is_new or since):
         for driver in Driver.objects.select_related("vehicle").filter(vehicle=vehicle):
-            _keep_costs(driver, since or timezone.localdate(at))
+            _keep_costs(driver, since or timezone.localdate(at), is_new)
     for column, value in {"name": name, **columns}.items():
         setattr(vehicle, column, value)
     vehicle.save()
@@ -46,8 +47,9 @@ def save_driver(
         raise Refused("A shift ends before it starts.")
     before = Driver.objects.select_for_update(of=("self",)).select_related("vehicle").filter(person=person).first()
     now = Driver(**columns)
-    if before and (before.cents_per_hour, before.cents_per_km) != (now.cents_per_hour, now.cents_per_km):
-        _keep_costs(before, since or timezone.localdate(at))
+    is_new = before and (before.cents_per_hour, before.cents_per_km) != (now.cents_per_hour, now.cents_per_km)
+    if before and (is_new or since):
+        _keep_costs(before, since or timezone.localdate(at), is_new)
     driver, _ = Driver.objects.update_or_create(person=person, defaults=columns)
     driver.shifts.all().delete()
     Shift.objects.bulk_create(
@@ -57,10 +59,13 @@ def save_driver(
     return driver
 
 
-def _keep_costs(driver: Driver, since: date) -> None:
-    """The days before `since` keep what they cost, whatever is written down next."""
+def _keep_costs(driver: Driver, since: date, is_new: bool) -> None:
+    """The days before `since` keep what they cost, whatever is written down next. What is not new can only hold from
+    an earlier day than was said before."""
     later = driver.past_costs.filter(before__gte=since)
     held = later.first() or driver
+    if held is driver and not is_new:
+        return
     kept = {"cents_per_hour": held.cents_per_hour, "cents_per_km": held.cents_per_km}
     later.delete()
     DrivingCost.objects.create(driver=driver, before=since, **kept)

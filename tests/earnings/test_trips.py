@@ -79,3 +79,24 @@ def test_trips_keep_what_an_hour_cost_on_their_day(route, owner_client):
         (date(2026, 3, 9), 2_000, 0),
         (date(2026, 3, 16), 8_000, 0),
     ]
+
+
+def test_costs_that_are_saved_already_can_hold_from_an_earlier_day(owner, owner_client):
+    who = {"by": owner, "at": story.RECEIVED}
+    van = save_vehicle(vehicle=None, name="Van", pieces=500, cents_per_km=0, **who)
+    start = {"start_name": "Store", "start_latitude": "41", "start_longitude": "-87"}
+    for cents in (2_000, 4_000):
+        driver = save_driver(person=owner, hours={}, vehicle=van, cents_per_hour=cents, **start, **who)
+
+    def held_until():
+        return list(driver.past_costs.values_list("before", "cents_per_hour"))
+
+    form = {**start, "vehicle": van.pk, "cents_per_hour": "40.00"}
+    for since in ("2026-03-10", "2026-03-20", ""):
+        owner_client.post(reverse("crew-edit", args=[owner.pk]), {**form, "since": since})
+        assert held_until() == [(date(2026, 3, 10), 2_000)]
+    owner_client.post(
+        reverse("vehicle-edit", args=[van.pk]),
+        {"name": "Van", "pieces": 500, "cents_per_km": "0", "since": "2026-03-05"},
+    )
+    assert held_until() == [(date(2026, 3, 5), 2_000)]

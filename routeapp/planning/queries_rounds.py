@@ -91,11 +91,14 @@ class RoundShown:
 
     @property
     def driven(self) -> int:
-        """Minutes at the wheel until the last visit; what is longer than a leg held a meal or an errand as well."""
+        """Minutes at the wheel until the last visit; what is longer than a leg held a meal or an errand as well. Nobody
+        tells when they set out: to the first visit it is no longer than planned, or a late start would count."""
+        made = sorted(((one.visit, one.stop) for one in self.stops if one.visit), key=lambda one: one[0].at)
         minutes, since = timedelta(), self.plan.starts_at
-        for visit in sorted((one.visit for one in self.stops if one.visit), key=lambda one: one.at):
-            minutes += min(max(timedelta(), visit.at - since), LONGEST_LEG)
-            since = visit.departed_at
+        most = min(made[0][1].arrives_at - since, LONGEST_LEG) if made else LONGEST_LEG
+        for visit, _ in made:
+            minutes += min(max(timedelta(), visit.at - since), most)
+            since, most = visit.departed_at, LONGEST_LEG
         return round(minutes / timedelta(minutes=1))
 
     def state_on(self, today: date) -> tuple[str, str]:

@@ -105,6 +105,15 @@ def test_rest_counts_what_was_driven_before(route):
     assert list(plan.remarks) == [f"{60 + rest} minutes at the wheel: {rest} more than the 60 written down for a day."]
 
 
+def test_late_start_is_no_time_at_the_wheel(route):
+    one = a_round(route, route.places[:2])
+    plan = shown(one).plan
+    way = plan.stops.first().arrives_at - plan.starts_at
+    visited(route, route.places[0], plan.starts_at + timedelta(minutes=100), number=90)
+    visited(route, route.places[1], plan.starts_at + timedelta(minutes=130), number=91)
+    assert shown(one).driven == way / timedelta(minutes=1) + 10
+
+
 def test_rest_keeps_a_stop_that_people_said_must_be_made(route, client, monkeypatch):
     one = a_round(route, route.places[:4])
     late = EIGHT + timedelta(hours=7)

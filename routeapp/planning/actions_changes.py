@@ -89,11 +89,20 @@ def _seen(round: Round) -> RoundShown:
     return queries_rounds.shown([one])[0]
 
 
-def _lock_as_seen(old: RoundShown) -> None:
-    Round.objects.select_for_update().get(pk=old.uuid)
-    new = _seen(old.round)
+def _locked(round: Round) -> RoundShown:
+    Round.objects.select_for_update().get(pk=round.pk)
+    return _seen(round)
+
+
+def _refuse_if_changed(new: RoundShown, old: RoundShown) -> None:
     if new.plan != old.plan or [one.stop for one in new.ahead] != [one.stop for one in old.ahead]:
         raise Refused(MEANWHILE)
+
+
+def _says_the_same(made: RoundPlan, old: RoundPlan, stops: list[tuple[int, bool]], why: str, by: Any) -> bool:
+    """Whether what was made of `old` meanwhile is this very change, sent twice."""
+    there = [(stop.location_id, stop.pinned) for stop in made.stops.all()]
+    return (made.number, made.why, made.by_id, there) == (old.number + 1, why, by.pk, stops)
 
 
 def _asked(old: RoundShown, order: Sequence[int], at: datetime) -> tuple[Asked, Worker]:
@@ -137,10 +146,15 @@ def _replace(
     by: Any,
     at: datetime,
 ) -> RoundPlan:
-    _lock_as_seen(old)
-    zone = business().time_zone
     nothing = Route(worker.person, worker.day, worker.shift[0], worker.shift[0], (), 0, 0)
     route = plan.routes[0] if plan.routes else nothing
+    stops = [(stop.location_id, stop.pinned) for stop in behind]
+    stops += [(stop.place, stop.place in pinned) for stop in route.stops]
+    new = _locked(old.round)
+    if _says_the_same(new.plan, old.plan, stops, why, by):
+        return new.plan
+    _refuse_if_changed(new, old)
+    zone = business().time_zone
     over = route.returns - worker.shift[1]
     late = f"It ends {over} minutes after the shift does." if over > 0 else ""
     tiring = too_long(route, queries_crew.most_driving(worker.person), old.driven)

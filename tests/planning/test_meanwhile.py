@@ -24,6 +24,21 @@ def test_round_dropped_while_the_rest_is_planned_stays_dropped(route, road_serve
     assert (Round.objects.get().dropped_because, one.plans.count()) == ("The van is broken", 1)
 
 
+def test_rest_planned_anew_twice_at_once_is_planned_once(route, road_server, settings):
+    one = a_round(route)
+    said = {"round": one, "by": route.owner, "at": MONDAY}
+    first = []
+
+    def again():
+        settings.ROAD_SERVER = ""
+        first.append(actions_changes.replan_rest(**said))
+        connection.close()
+
+    road_server.meanwhile = again
+    assert [actions_changes.replan_rest(**said)] == first
+    assert one.plans.count() == 2
+
+
 def test_round_changed_by_two_keeps_the_change_that_came_first(route, road_server, settings):
     one = a_round(route)
     said = {"round": one, "pinned": (), "by": route.owner, "at": MONDAY}

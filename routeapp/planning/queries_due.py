@@ -275,9 +275,11 @@ def _runs_out(permit: ToDo, today: date) -> str:
 
 
 def permits_near(today: date) -> list[tuple[ToDo, str]]:
-    """Permits and stickers that run out soon or did, with words, the first to run out first."""
+    """Permits and stickers that run out soon or did where it is not closed for good, with words, the first to run out
+    first."""
     rows = ToDo.objects.live().filter(errand=Errand.PERMIT, done_at=None, by_day__lte=today + RENEWED_WITHIN)
-    return [(one, _runs_out(one, today)) for one in rows.select_related("machine", "location")]
+    rows = rows.filter(location__closed_on=None).select_related("machine", "location")
+    return [(one, _runs_out(one, today)) for one in rows]
 
 
 def open_to_dos(location_ids: Iterable[int]) -> list[ToDo]:

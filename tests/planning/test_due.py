@@ -198,6 +198,15 @@ def test_permit_waits_until_shortly_before_it_runs_out(route, owner_client, toda
     assert ("State sticker of C3 ran out on 30 April 2026." in late.why, late.state) == (True, "late")
 
 
+def test_permit_of_a_location_that_closed_for_good_is_not_named(route, owner):
+    said = {"errand": "permit", "text": "State sticker", "machine": cabinet(route, 3), "by": owner, "at": NOW}
+    note_to_do(uuid=uuid.uuid4(), location=route.cafe, by_day=date(2026, 4, 1), **said)
+    assert [words for _, words in permits_near(NOW.date())] == ["State sticker of C3 runs out on 1 April 2026."]
+    route.cafe.closed_on = NOW.date()
+    route.cafe.save()
+    assert permits_near(NOW.date()) == []
+
+
 def test_host_paid_in_cash_is_to_be_settled_with_when_the_days_are_over(route, owner):
     assert not any("settled" in words for words in reasons(route.cafe))
     Agreement.objects.filter(location=route.cafe).update(paid="cash", settled="week")

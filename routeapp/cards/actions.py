@@ -24,6 +24,10 @@ from routeapp.kit.reading import files
 from routeapp.kit.reading.sheet import Unreadable
 
 ROWS_AT_ONCE = 2000
+MOST_TOLD = 5  # in one sentence
+UNDO_FIRST = (
+    "It would count twice: undo the match under “Bank” first, then bring this in and match the bank's row to it."
+)
 
 
 @transaction.atomic
@@ -145,7 +149,7 @@ def bring_in(*, statement: CardStatement, by: Any, at: datetime, told: Tell = no
     """Bring a statement into the books, all or nothing; rows that are there already are left out. How many came.
 
     Also brings what is missing of a statement whose rows another one had brought, which was withdrawn since.
-    Refuses one with a row that is wrong or a question that is open.
+    Refuses one with a row that is wrong or a question that is open, and a payout that was booked from the bank's row.
     """
     if not statement.said:
         raise Refused("Say first what its columns mean.")
@@ -153,10 +157,13 @@ def bring_in(*, statement: CardStatement, by: Any, at: datetime, told: Tell = no
     if not checked.ready:
         raise Refused("Some rows are wrong, or a question is open. Nothing was brought in.")
     with transaction.atomic():
-        lock("card statements")
+        lock("card statements", "bank")
         one = _locked(statement)
         if one.said != statement.said:
             raise Refused("Somebody said meanwhile what its columns mean. Look at it again; nothing was brought in.")
+        if twice := queries_statement.booked_already(checked, one.said["zone"]):
+            more = f" And {len(twice) - MOST_TOLD:,} more." if len(twice) > MOST_TOLD else ""
+            raise Refused(f"Nothing was brought in. {' '.join(twice[:MOST_TOLD])}{more} {UNDO_FIRST}")
         many = _write(one, checked.rows, by, at, told)
         if many or not one.brought_at:
             one.brought_at, one.withdrawn_at, one.withdrawn_by = at, None, None

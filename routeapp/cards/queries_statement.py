@@ -12,7 +12,10 @@ from routeapp.cards import rules
 from routeapp.cards.models import CardRow, CardStatement
 from routeapp.cards.queries import Whereabouts
 from routeapp.cards.rules import VOCABULARY, Kind, Parts
+from routeapp.cash.queries_bank import booked_payouts
+from routeapp.cash.rules_bank import is_near
 from routeapp.kit import clock
+from routeapp.kit.money import as_text
 from routeapp.kit.prepared import Prepared
 from routeapp.kit.progress import Tell, nobody
 from routeapp.kit.reading.forms import from_kept
@@ -110,6 +113,21 @@ _known = Prepared(
 def known(rows: list[Row]) -> set[UUID]:
     """The keys of those rows that are in the books already."""
     return {key for (key,) in _known([row.key for row in rows])}
+
+
+def booked_already(checked: Checked, zone: str) -> list[str]:
+    """The payouts, in words, that would be new in the books and that the bank's own row brought there already."""
+    payouts = [row for row in checked.rows if row.parts.payout > 0]
+    if not payouts:
+        return []
+    days = [clock.local_day(row.at, zone) for row in payouts]
+    there, booked = known(payouts), booked_payouts(min(days), max(days))
+    return [
+        f"Row {row.line.row}, a payout of {as_text(cents)}, was booked from the bank's row of {on:%-d %B %Y}."
+        for row, day in zip(payouts, days, strict=True)
+        for on, cents in booked
+        if row.key not in there and cents == row.parts.payout and is_near(day, on)
+    ]
 
 
 def told(checked: Checked) -> dict[str, Any]:

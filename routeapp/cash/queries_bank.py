@@ -11,7 +11,7 @@ from django.db.models import Exists, Min, OuterRef, Q, QuerySet, Subquery
 
 from routeapp.cash import rules_bank
 from routeapp.cash.models import CashMove, Purse
-from routeapp.cash.models_bank import BankRow, Deposit, Matched, Statement
+from routeapp.cash.models_bank import BankRow, Deposit, How, Matched, Statement
 from routeapp.cash.rules_bank import VOCABULARY, Side
 from routeapp.kit.prepared import Prepared
 from routeapp.kit.progress import Tell
@@ -97,6 +97,14 @@ def moved_near(row: BankRow, from_purse: str, to_purse: str) -> QuerySet:
     """Unmatched moves of a row's very amount around its day."""
     days = row.day - timedelta(days=rules_bank.NEAR_AFTER), row.day + timedelta(days=rules_bank.NEAR_BEFORE)
     return bank_moves().filter(from_purse=from_purse, to_purse=to_purse, cents=abs(row.cents), day__range=days)
+
+
+def booked_payouts(first: date, last: date) -> list[tuple[date, int]]:
+    """Day and amount of what was booked from the bank's own row as a payout of a card processor, of whose rows
+    between two days they may be."""
+    days = first - timedelta(days=rules_bank.NEAR_BEFORE), last + timedelta(days=rules_bank.NEAR_AFTER)
+    booked = Matched.objects.live().filter(how=How.BOOKED, move__from_purse=Purse.CARDS, move__to_purse=Purse.BANK)
+    return list(booked.filter(move__day__range=days).order_by("move__day").values_list("move__day", "move__cents"))
 
 
 def unmatched_events(before: timedelta = ASKED_AFTER) -> list[Event]:

@@ -52,6 +52,11 @@ NEAR_BEFORE, NEAR_AFTER = 3, 14
 NEAR_CENTS, NEAR_PERCENT = 500, 5
 
 
+def is_near(moved: date, on: date) -> bool:
+    """Whether a row of the bank on a day may be what moved on another."""
+    return -NEAR_BEFORE <= (on - moved).days <= NEAR_AFTER
+
+
 @dataclass(frozen=True)
 class Row:
     """One line of a statement; `cents` above zero where money came in."""

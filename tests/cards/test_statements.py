@@ -1,15 +1,19 @@
 """From a processor's statement to moves of money, each of them once, and back."""
 
 from datetime import timedelta
+from uuid import uuid4
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db.models import Sum
 
 from locations.placements.actions import end_placement, withdraw_placement
 from locations.placements.models import Placement
 from routeapp.cards import actions, queries
 from routeapp.cards.models import CardRow, CardStatement
+from routeapp.cash import actions_bank as bank
 from routeapp.cash.models import CashMove
+from routeapp.cash.models_bank import BankRow
 from routeapp.kit.errors import Refused
 from tests import factories
 from tests.cards import desk
@@ -138,6 +142,28 @@ def test_same_statement_brought_twice_changes_nothing(machine, owner):
     statement = desk.brought(owner, *LINES)
     assert actions.bring_in(statement=statement, by=owner, at=FOREVER) == 0
     assert queries.held_by_processor() == 4 * 95
+
+
+def test_payout_booked_from_the_banks_row_is_not_brought_in_beside_it(machine, owner):
+    signed = {"by": owner, "at": FOREVER}
+    file = SimpleUploadedFile("bank.csv", b"Date,Description,Amount\n2026-03-06,payout,2.00\n")
+    said = {"heading": 1, "columns": {"0": "day", "1": "text", "2": "amount"}, "zone": "UTC", "order": ""}
+    taken = bank.take_statement(uuid=uuid4(), file=file, **signed)
+    bank.bring_rows(statement=taken, said=said, account="Till", signature="s", **signed)
+    source = uuid4()
+    bank.book_row(uuid=source, row=BankRow.objects.get(), other="cards", reason="payout", **signed)
+    columns = {"0": "day", "1": "serial", "2": "amount", "4": "payout"}
+    head = "Date,Reader,Amount,Fee,Payout"
+    one = desk.said(owner, "2026-03-03 10:00:00,R1,2.00,,", "2026-03-05,,,,2.00", head=head, columns=columns)
+
+    with pytest.raises(Refused) as refusal:
+        actions.bring_in(statement=one, **signed)
+    assert refusal.value.message == (
+        "Nothing was brought in. Row 3, a payout of $2.00, was booked from the bank's row of 6 March 2026. It would "
+        "count twice: undo the match under “Bank” first, then bring this in and match the bank's row to it."
+    )
+    bank.undo_match(source=source, **signed)
+    assert (actions.bring_in(statement=one, **signed), queries.held_by_processor()) == (2, 0)
 
 
 def test_two_plays_in_one_second_without_a_number_are_two(machine, owner):

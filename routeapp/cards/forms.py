@@ -50,7 +50,7 @@ class MatchForm(forms.Form):
 
 class StatementFileForm(FileForm):
     file = file_field("The statement", "A text file (.csv) or a workbook (.xlsx), as the processor gives it.")
-    largest, advice = 60, "Ask the processor for fewer days at a time."
+    largest, advice = 39, "Ask the processor for fewer days at a time."
 
 
 class StatementForm(ColumnsForm):

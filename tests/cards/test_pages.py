@@ -8,7 +8,9 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from routeapp.cards.forms import StatementFileForm
 from routeapp.cards.models import CardRow, CardStatement, ReaderMove
+from routeapp.kit.reading.forms import MB
 from tests import factories
 from tests.cards import desk
 from tests.visits.books import START, make_world
@@ -50,6 +52,11 @@ def test_statement_goes_from_file_to_books_and_back(office, world, bookkeeper):
     assert "$0.00</span> with the card processor" in office.get(reverse("cards")).content.decode()
     assert "kinds" in one.said
     assert office.get(send(office)["Location"]).context["remembered"]
+
+
+def test_a_file_as_large_as_promised_is_not_turned_away_at_the_door(settings):
+    with_the_form_around_it = (StatementFileForm.largest + 1) * MB
+    assert with_the_form_around_it <= settings.MAX_REQUEST_BYTES
 
 
 def test_same_file_form_sent_twice_is_one(office):

@@ -102,6 +102,7 @@ def match_again(*, by: Any, at: datetime) -> int:
 @transaction.atomic
 def take_file(*, uuid: UUID, file: Any, by: Any, at: datetime) -> CardStatement:
     """Keep a statement to look at; the same form sent twice is one. Refuses a file that cannot be read."""
+    lock(uuid)
     if made := CardStatement.objects.filter(pk=uuid).first():
         return made
     kept = CardStatement(uuid=uuid, name=file.name[:200], by=by, received_at=at)

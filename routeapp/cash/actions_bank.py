@@ -34,6 +34,7 @@ BOOKABLE = (Purse.COSTS, Purse.TRADE, Purse.FEES, Purse.CARDS, Purse.OWNER, Purs
 @transaction.atomic
 def take_statement(*, uuid: UUID, file: Any, by: Any, at: datetime) -> Statement:
     """Keep a file to look at; the same form sent twice is one. Refuses a file that cannot be read."""
+    lock(uuid)
     if made := Statement.objects.filter(uuid=uuid).first():
         return made
     kept = Statement(uuid=uuid, name=file.name[:200], by=by, at=at, received_at=at)

@@ -20,7 +20,7 @@ from routeapp.kit.access import BOOKKEEPER, OWNER, allow
 from routeapp.kit.at_work import Work
 from routeapp.kit.errors import Refused
 from routeapp.kit.forms import accepted, sent
-from routeapp.kit.htmx import ask, done, refused, waiting
+from routeapp.kit.htmx import ask, done, refused, tell_not_taken, waiting
 from routeapp.kit.reading.sheet import Unreadable
 from routeapp.kit.tables import Column, Table, person
 
@@ -74,6 +74,7 @@ def columns(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """What each column means. Asked with another heading row, the columns are guessed anew."""
     one = get_object_or_404(CardStatement, pk=uuid)
     if one.is_at_work:
+        tell_not_taken(request)
         return redirect("card-statement", uuid)
     try:
         looked = queries_statement.looked_at(one)

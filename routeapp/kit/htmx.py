@@ -39,10 +39,18 @@ def page(
 def waiting(request: HttpRequest, one: Any) -> HttpResponse | None:
     """What the page of a file answers while that is at work; None when it is not, and whoever waited reads it anew."""
     if one.is_at_work:
+        tell_not_taken(request)
         return page(request, "parts/at_work.html", {"one": one}, part="state")
     if wants_fragment(request):
         return HttpResponse(status=204, headers={"HX-Refresh": "true"})
     return None
+
+
+def tell_not_taken(request: HttpRequest) -> None:
+    """Say to whoever sends something about a file that is at work that it is not taken."""
+    if request.method == "POST":
+        said = "What you sent just now was not taken: the file is at work by what was said before."
+        messages.warning(request, f"{said} If yours says something else, send it again when that is through.")
 
 
 def done(request: HttpRequest, message: str, to: str, *args: Any, **kwargs: Any) -> HttpResponse:

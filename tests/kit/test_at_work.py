@@ -11,12 +11,14 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from routeapp.cards.models import CardStatement
+from routeapp.cash.actions_bank import take_statement
 from routeapp.cash.models import CashMove
 from routeapp.kit.at_work import BROKEN, Work
 from routeapp.kit.progress import AT_ONCE, path_of
 from routeapp.models import Statement
 from tests import factories
 from tests.cards import desk
+from tests.visits.books import FOREVER
 
 FILLER = ",".join(["x" * 4000] * (AT_ONCE // 4000 + 1))  # one row that makes a file large
 CARDS = f"Date,Reader,Amount,Id\n2026-03-03 10:00:00,R1,2.00,a,{FILLER}\n"
@@ -108,3 +110,15 @@ def test_statement_whose_file_is_gone_is_refused_in_words_and_withdrawn(owner, o
     assert CardStatement.objects.get().withdrawn_at
     answer = owner_client.get(f"{address}columns/", follow=True)
     assert [str(said) for said in answer.context["messages"]] == ["The file is gone. Send it again."]
+
+
+def test_another_answer_while_the_first_is_read_is_told_that_it_was_not_taken(office):
+    person, file = factories.person("greta", "bookkeeper"), SimpleUploadedFile("bank.csv", BANK.encode())
+    cards = desk.take_file(person, "2026-03-03 10:00:00,R1,2.00,0,a")
+    bank = take_statement(uuid=uuid4(), file=file, by=person, at=FOREVER)
+    for one, address in ((cards, "card-statement-columns"), (cards, "card-statement"), (bank, "bank-statement")):
+        type(one).objects.update(work=Work.READING)
+        path_of(one).write_text("{}")
+        asked = [office.get, office.post]
+        pages = [ask(reverse(address, args=[one.uuid]), follow=True).content.decode() for ask in asked]
+        assert ["What you sent just now was not taken" in page for page in pages] == [False, True]

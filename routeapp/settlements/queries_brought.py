@@ -190,6 +190,33 @@ def visit_days(
     return found
 
 
+def with_something(
+    wanted: Sequence[tuple[int, Stretch]], deals: Mapping[int, Sequence[Deal]], locations: Mapping[int, Location]
+) -> list[tuple[int, Stretch]]:
+    """Those (location id, days) in which money moved, a visit was made for which there is a sum, or terms give
+    something anyway. What they come to is not worked out."""
+    if not wanted:
+        return []
+    ids = {pk for pk, _ in wanted}
+    stretch = Stretch(min(one.since for _, one in wanted), max(one.until for _, one in wanted))
+    moves = counted_moves().filter(location__in=Many(ids), day__range=(stretch.since, stretch.until))
+    days: dict[int, set[date]] = defaultdict(set)
+    for location, day in moves.filter(reverses=None, reversed_by=None).values_list("location", "day").distinct():
+        days[location].add(day)
+    for location, _, day in _visits([pk for pk in ids if _counts_visits(deals[pk])], set(), stretch, locations):
+        days[location].add(day)
+    return [
+        (pk, one)
+        for pk, one in wanted
+        if _gives_anyway(deals[pk], one) or any(one.since <= day <= one.until for day in days[pk])
+    ]
+
+
+def _gives_anyway(deals: Iterable[Deal], stretch: Stretch) -> bool:
+    fixed = [deal for deal in deals if deal.of_kind(TermKind.RENT) or deal.of_kind(TermKind.MINIMUM)]
+    return any(stretch.within(deal.starts_on, deal.ends_on) for deal in fixed)
+
+
 def _visits(
     ids: list[int], by_cabinet: set[int], stretch: Stretch, locations: Mapping[int, Location]
 ) -> Iterable[tuple[int, int | None, date]]:

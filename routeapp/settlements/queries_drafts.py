@@ -20,7 +20,15 @@ from routeapp.kit.money import as_text
 from routeapp.kit.prepared import Many
 from routeapp.settlements import queries, queries_late, rules
 from routeapp.settlements.models import Settlement
-from routeapp.settlements.queries_brought import Books, Missing, agreed, missing_bags, visit_days, with_days
+from routeapp.settlements.queries_brought import (
+    Books,
+    Missing,
+    agreed,
+    missing_bags,
+    visit_days,
+    with_days,
+    with_something,
+)
 from routeapp.settlements.queries_late import Adjustment
 from routeapp.settlements.rules import Part, WithoutTerms
 
@@ -137,10 +145,12 @@ def drafts(now: datetime, only: Iterable[int] | None = None, *, running: bool = 
 
 
 def periods_over(now: datetime, locations: Iterable[int]) -> dict[int, date]:
-    """The last day that can be settled and is not, by location id; how much it comes to is not worked out."""
+    """The last day with something to settle that can be settled and is not, by location id; how much it comes to is not
+    worked out."""
     found = Location.objects.in_bulk(list(locations))
     books, (covered, _) = agreed(found), settled(found)
-    return {pk: stretch.until for pk, stretch, over in _periods(found, books, covered, now) if over}
+    over = [(pk, stretch) for pk, stretch, is_over in _periods(found, books, covered, now) if is_over]
+    return {pk: stretch.until for pk, stretch in with_something(over, books.deals, found)}
 
 
 def _periods(

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from locations.models import Agreement
 from machines.faults.actions import report_fault
+from routeapp.cash.models import CashMove
 from routeapp.kit import clock
 from routeapp.kit.errors import Refused
 from routeapp.planning import queries_due
@@ -213,6 +214,22 @@ def test_host_paid_in_cash_is_to_be_settled_with_when_the_days_are_over(route, o
 
     assert "The host is to be settled with in cash, up to 15 March." in reasons(route.cafe)
     assert not any("settled" in words for words in reasons(route.arcade))
+
+
+def test_host_is_not_to_be_settled_with_for_days_of_which_nothing_is_to_be_settled(route, owner):
+    agreement = Agreement.objects.get(location=route.cafe)
+    Agreement.objects.filter(pk=agreement.pk).update(paid="cash", settled="week")
+
+    def up_to(now):
+        return [words for words in reasons(route.cafe, now) if "settled with" in words]
+
+    assert up_to(NOW + timedelta(days=30)) == ["The host is to be settled with in cash, up to 22 March."]
+    agreement.terms.create(kind="rent", cents=100, per="month")
+    assert up_to(NOW + timedelta(days=30)) == ["The host is to be settled with in cash, up to 12 April."]
+    agreement.terms.all().delete()
+    agreement.terms.create(kind="visit", cents=100)
+    CashMove.objects.filter(location=route.cafe).update(location=route.arcade)
+    assert up_to(NOW + timedelta(days=30)) == ["The host is to be settled with in cash, up to 22 March."]
 
 
 @pytest.mark.parametrize(

@@ -1,12 +1,14 @@
 """Issuing all that is due at once, some locations at a time, while the page that asked for it can be left."""
 
+import logging
 import threading
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from datetime import date, datetime
 from typing import Any
 from uuid import UUID, uuid5
 
-from django.db import connection, transaction
+from django.db import OperationalError, connection, transaction
 
 from locations.hosts.models import Contact
 from locations.sites.models import Location
@@ -22,6 +24,8 @@ from routeapp.team.queries import business
 
 AT_ONCE = 30  # locations; so many are through before a page that waits could be shown
 MOST_FAILURES = 3
+TRIES = 10  # each waits for as long as anybody who wants to save does
+BROKEN = "This broke off before it was through. What was issued stands; issue the rest again, nothing is issued twice."
 A_TURN = 100  # locations in one transaction, so that others can save in between
 
 
@@ -54,8 +58,20 @@ def _work_alone(run: SettlementRun, locations: Sequence[int], by: Any) -> None:
     try:
         money.activate(business().currency)
         _work(run, locations, by)
+    except Exception:
+        logging.getLogger(__name__).exception("Issuing what is due broke off")
+        _break_off(run)
     finally:
         connection.close()
+
+
+def _break_off(run: SettlementRun) -> None:
+    """Say so in the run, as soon as the database can be written."""
+    for _ in range(TRIES):
+        with suppress(OperationalError), transaction.atomic():
+            _tell(run, [], [[None, "All that was not reached", BROKEN]])
+            SettlementRun.objects.filter(pk=run.pk).update(ended_at=clock.now())
+            return
 
 
 def _work(run: SettlementRun, locations: Sequence[int], by: Any) -> None:

@@ -1,5 +1,6 @@
 """All that is due, issued at once: what must wait is left and named, and nothing is issued twice."""
 
+import threading
 from datetime import date, timedelta
 from uuid import uuid4
 
@@ -92,3 +93,17 @@ def test_run_with_a_day_that_cannot_be_used_is_refused_in_words(owner_client, th
     answer = owner_client.post("/settlements/runs/", {"uuid": str(uuid4()), "until": until}, follow=True)
     assert "Nothing was issued." in answer.text
     assert Settlement.objects.count() == 0
+
+
+@pytest.mark.django_db(transaction=True)
+def test_run_that_breaks_off_says_so_on_its_page(owner_client, world, owner):
+    now = factories.datetime(2026, 4, 20, tzinfo=factories.UTC)
+    one = SettlementRun.objects.create(uuid=uuid4(), by=owner, at=now, until=now.date(), told_at=now)
+    nobody = None  # whose papers the database does not take
+    alone = threading.Thread(target=actions_run._work_alone, args=(one, [world.location.pk], nobody))
+    alone.start()
+    alone.join()
+
+    page = owner_client.get(f"/settlements/runs/{one.pk}/").text
+    assert [words in page for words in ("This broke off before it was through.", "The server ended")] == [True, False]
+    assert (Settlement.objects.count(), SettlementRun.objects.get().is_at_work(now)) == (0, False)

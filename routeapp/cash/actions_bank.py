@@ -98,7 +98,7 @@ def _read(statement: Statement, said: dict[str, Any], told: Tell) -> rules_bank.
         raise Refused(str(problem)) from None
     if found.problems:
         words = " ".join(_told(one) for one in found.problems[:MOST_TOLD])
-        more = len(found.problems) - MOST_TOLD
+        more = found.wrong - MOST_TOLD
         raise Refused(f"Nothing was taken. {words}{f' And {more:,} more.' if more > 0 else ''}")
     if not found.rows:
         raise Refused("Nothing was taken: no row below the headings holds an amount.")

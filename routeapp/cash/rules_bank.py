@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from routeapp.kit.progress import Tell, nobody
 from routeapp.kit.reading.headings import Meaning, Vocabulary
 from routeapp.kit.reading.sheet import Sheet
-from routeapp.kit.reading.statement import DAY, MOMENT, Line, Problem, Said, read
+from routeapp.kit.reading.statement import DAY, MOMENT, Line, Read, Said, read
 
 SPACE = UUID("2f0d7f53-6a0e-4c0b-9a8e-5b1f6a1d9c44")  # in which rows get their keys
 LONGEST = 300
@@ -68,18 +68,17 @@ class Row:
 
 
 @dataclass
-class Found:
+class Found(Read):
     """What a statement says. With a problem nothing of it is kept; rows without an amount are left out."""
 
     rows: list[Row] = field(default_factory=list)
-    problems: list[Problem] = field(default_factory=list)
     left_out: int = 0
 
 
 def rows_of(sheet: Sheet, said: Said, told: Tell = nobody) -> Found:
     """Every row below the headings, in the order of the file. One in another currency is a problem."""
     whole = read(sheet, said, VOCABULARY, told)
-    found = Found(problems=whole.problems)
+    found = Found(problems=whole.problems, wrong=whole.wrong)
     for line in whole.lines:
         _take(found, line, said)
     return found
@@ -91,9 +90,9 @@ def _take(found: Found, line: Line, said: Said) -> None:
     if not cents:
         found.left_out += 1
     elif moment is None:
-        found.problems.append(Problem(line.row, "", "An amount stands here, but no day."))
+        found.refuse(line.row, "", "An amount stands here, but no day.")
     elif abs(cents) > LARGEST:
-        found.problems.append(Problem(line.row, "", "That amount is too large to be meant."))
+        found.refuse(line.row, "", "That amount is too large to be meant.")
     else:
         day = moment.astimezone(ZoneInfo(said.zone)).date()
         found.rows.append(Row(line.row, day, cents, words[:LONGEST]))

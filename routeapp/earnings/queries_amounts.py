@@ -124,7 +124,7 @@ def lost(known: Mapping[UUID, Entry], since: datetime, until: datetime, zone: st
     """What prizes cost that a count found missing, less those found again; at no location where a store counted."""
     for (source, machine, at), gone in lost_by_document(since, until).items():
         entry, many = known.get(source) if source else None, abs(gone.pieces)
-        what = f"{many} prize{'' if many == 1 else 's'} {'missing' if gone.cost > 0 else 'found again'}"
+        what = f"{many} prize{'' if many == 1 else 's'} {'missing' if gone.pieces > 0 else 'found again'}"
         if entry:
             yield Amount(Part.LOST, machine, entry.location, entry.day, -gone.cost, what, ("visit", str(entry.visit)))
         else:

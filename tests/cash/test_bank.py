@@ -69,6 +69,11 @@ def test_same_rows_twice_are_once(bring):
     assert (again.rows_new, again.rows_known, BankRow.objects.count()) == (1, 2, 3)
 
 
+def test_all_rows_that_are_wrong_are_counted(bring):
+    with pytest.raises(Refused, match=r"Row 6, column A: .* And 205 more\.$"):
+        bring("someday,coins,5.00\n" * 210)
+
+
 def test_same_words_of_another_account_are_another_row(bring):
     bring("2026-03-05,coins,5.00\n")
     assert bring("2026-03-05,coins,5.00\n", account="Savings").rows_new == 1

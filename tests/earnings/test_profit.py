@@ -205,6 +205,14 @@ def test_prizes_that_a_count_found_missing_cost_what_they_cost_in_the_books(rout
     assert sum(one.cents for one in lost) == -worked_out(MARCH.since, chart())[PRIZES_LOST, PRIZES]
 
 
+def test_missing_prizes_of_unknown_cost_are_not_said_to_be_found_again(route, owner):
+    fox, facts = factories.PrizeFactory(name="Fox"), {"by": owner, "received_at": story.RECEIVED}
+    for day, pieces in ((18, 10), (19, 7)):
+        stock.count(place=route.store, prize=fox, quantity=pieces, source=uuid4(), at=story.utc(day, 9), **facts)
+    lost = [one for one in Profit(MARCH, "UTC").amounts if one.part == Part.LOST]
+    assert [(one.what, one.cents) for one in lost if one.day.day == 19] == [("3 prizes missing", 0)]
+
+
 def test_depreciation_goes_where_the_cabinet_stood(route, owner):
     c3 = route.meters[2].machine
     placement = c3.placements.get()

@@ -10,7 +10,7 @@ from uuid import UUID
 
 from django.db import connection, transaction
 
-from routeapp.kit import money
+from routeapp.kit import clock, money
 from routeapp.kit.errors import Refused
 from routeapp.planning import queries_driven, queries_problem
 from routeapp.planning.models_rounds import Driver, Proposal, State
@@ -24,6 +24,7 @@ from routeapp.team.queries import business
 AT_ONCE = 1  # seconds of thinking that a request waits for
 MOST_DAYS = 14
 TELL_EVERY = 0.5  # seconds
+SIGN_EVERY = 30  # seconds, while another plan is thought out
 _turn = threading.Lock()  # one plan at a time: each would take a processor from the others and from the pages
 
 
@@ -61,8 +62,12 @@ def start(
 
 def _think_alone(one: Proposal, at: datetime) -> None:
     try:
-        with _turn:
+        while not _turn.acquire(timeout=SIGN_EVERY):
+            _settle(one, _begun(), State.THINKING)
+        try:
             _think(one, at)
+        finally:
+            _turn.release()
     finally:
         connection.close()
 
@@ -72,20 +77,22 @@ def _think(one: Proposal, at: datetime) -> None:
     money.activate(here.currency)
     try:
         _settle(one, _solved(one, at, here.time_zone), State.READY)
+    except _Used:
+        pass
     except Exception:
         logging.getLogger(__name__).exception("A plan broke off")
         _settle(one, one.result, State.FAILED)
 
 
 def _solved(one: Proposal, at: datetime, zone: str) -> dict[str, Any]:
-    began = time.monotonic()
+    began, begun = time.monotonic(), _begun()
     days = [date.fromordinal(one.first_day.toordinal() + number) for number in range(one.days)]
     drivers = list(one.drivers.select_related("person", "vehicle").prefetch_related("shifts"))
     where = queries_problem.with_cabinets()
     begins = queries_problem.at_once(drivers, days, at, zone, where)
-    _settle(one, {"plan": as_json(begins), "is_as_today": True}, State.THINKING)
+    _tell(one, {**begun, "plan": as_json(begins), "is_as_today": True})
     asked = queries_problem.asked(drivers, days, at, zone, where)
-    told = {**_about(asked), "fixed": as_json(queries_problem.as_today(asked.problem, asked.past))}
+    told = {**begun, **_about(asked), "fixed": as_json(queries_problem.as_today(asked.problem, asked.past))}
     hears = _Hears(one, told)
     plan = solve(asked.problem, seconds=one.seconds, on_better=hears)
     varied = vary(asked.problem, plan, queries_driven.been_by_place(asked.past), one.vary_cents)
@@ -130,10 +137,23 @@ class _Hears:
         self.times += 1
         if time.monotonic() - self.last > TELL_EVERY:
             self.last = time.monotonic()
-            _settle(self.one, {**self.told, "plan": as_json(plan), "better": self.times}, State.THINKING)
+            _tell(self.one, {**self.told, "plan": as_json(plan), "better": self.times})
 
 
-def _settle(one: Proposal, result: dict[str, Any], state: State) -> None:
-    """Unless somebody took an earlier answer into use meanwhile."""
+class _Used(Exception):
+    """Somebody took an earlier answer into use: there is nothing more to think out."""
+
+
+def _begun() -> dict[str, Any]:
+    return {"began": clock.now().isoformat()}
+
+
+def _tell(one: Proposal, result: dict[str, Any]) -> None:
+    if not _settle(one, result, State.THINKING):
+        raise _Used
+
+
+def _settle(one: Proposal, result: dict[str, Any], state: State) -> bool:
+    """Whether it was kept: not once somebody took an earlier answer into use."""
     one.result = result
-    Proposal.objects.filter(pk=one.pk, state=State.THINKING).update(result=result, state=state)
+    return bool(Proposal.objects.filter(pk=one.pk, state=State.THINKING).update(result=result, state=state))

@@ -107,9 +107,15 @@ def shown(proposal: Proposal, now: datetime, zone: str) -> ProposalShown:
         _figures(plan),
         _figures(fixed),
         result.get("remarks", []),
-        proposal.state == State.THINKING and now > proposal.at + timedelta(seconds=proposal.seconds) + PATIENCE,
+        proposal.state == State.THINKING and now > _began(proposal) + timedelta(seconds=proposal.seconds) + PATIENCE,
         result.get("varied"),
     )
+
+
+def _began(proposal: Proposal) -> datetime:
+    """When it began to think, or last said that it waits for another plan; before its first word, when it was asked."""
+    said = proposal.result.get("began")
+    return datetime.fromisoformat(said) if said else proposal.at
 
 
 def _figures(plan: Plan) -> Figures:

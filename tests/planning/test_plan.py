@@ -167,6 +167,8 @@ def test_plan_that_thinks_says_so_and_one_whose_server_ended_too(route, owner_cl
     assert b'hx-trigger="every' in owner_client.get(address).content
     monkeypatch.setattr(clock, "now", lambda: MONDAY + timedelta(minutes=5))
     assert b"The server ended while it thought" in owner_client.get(address).content
+    Proposal.objects.update(result={"began": (MONDAY + timedelta(minutes=4)).isoformat()})
+    assert b'hx-trigger="every' in owner_client.get(address).content
 
 
 @pytest.mark.django_db(transaction=True)
@@ -194,8 +196,9 @@ def test_plan_taken_into_use_while_it_is_thought_out_ends_with_that(route, owner
     assert b"Take this one into use" in owner_client.get(reverse("plan", args=[one.pk])).content
     owner_client.post(reverse("plan-use", args=[one.pk]))
     rounds = Round.objects.count()
-    actions_plan._settle(one, {}, "ready")
-    assert (Proposal.objects.get().state, rounds, bool(shown(Proposal.objects.get()).routes)) == ("used", 1, True)
+    actions_plan._think(one, MONDAY)
+    assert ("better" in one.result, Proposal.objects.get().state) == (False, "used")
+    assert (rounds, bool(shown(Proposal.objects.get()).routes)) == (1, True)
 
 
 def as_it_begins(route):

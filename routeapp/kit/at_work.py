@@ -38,7 +38,7 @@ class KeptFile(models.Model):
 
     @property
     def is_stopped(self) -> bool:
-        """Whether the server ended while it was at work. As all is written at once, nothing was written."""
+        """Whether the server ended while it was at work, which is in the books by then or not at all."""
         return bool(self.work) and is_silent(self)
 
     @property

@@ -2,6 +2,7 @@
 ones go on in a thread, one at a time, and tell the page that waits how far they are."""
 
 import json
+import os
 import threading
 import time
 from collections.abc import Callable
@@ -14,7 +15,8 @@ from django.db import connection
 
 AT_ONCE = 48 * 1024  # bytes; smaller files are through before a page that waits could be shown
 SECONDS = 0.5  # between two lines
-SILENT_SECONDS = 60  # work that says nothing for so long has ended with the server
+LIFE_SECONDS = 5  # between two signs of life, also where the work has nothing to tell
+SILENT_SECONDS = 60  # work without one for so long has ended with the server
 MOMENT = 2  # seconds
 NOWHERE = {"what": "Starting", "done": 0, "of": 0}
 _turn = threading.Lock()  # each takes a processor, and memory
@@ -56,7 +58,7 @@ def progress(kept: Any) -> dict[str, Any]:
 
 
 def is_silent(kept: Any) -> bool:
-    """Whether work on a file has ended with the server. As all is written at once, nothing was written."""
+    """Whether work on a file has ended with the server: what it was about is in the books by then, or not at all."""
     try:
         return time.time() - path_of(kept).stat().st_mtime > SILENT_SECONDS
     except OSError:
@@ -81,6 +83,8 @@ def go_on(kept: Any, work: Callable[[Told], None]) -> None:
 
 
 def _alone(told: Told, work: Callable[[Told], None]) -> None:
+    over = threading.Event()
+    threading.Thread(target=_give_signs_of_life, args=(told.path, over), daemon=True).start()
     try:
         while not _turn.acquire(timeout=MOMENT):
             told("Waiting until another file is through")
@@ -89,5 +93,12 @@ def _alone(told: Told, work: Callable[[Told], None]) -> None:
         finally:
             _turn.release()
     finally:
+        over.set()
         told.end()
         connection.close()
+
+
+def _give_signs_of_life(path: Path, over: threading.Event) -> None:
+    while not over.wait(LIFE_SECONDS):
+        with suppress(OSError):
+            os.utime(path)

@@ -13,6 +13,7 @@ from django.urls import reverse
 from routeapp.cards.models import CardStatement
 from routeapp.cash.actions_bank import take_statement
 from routeapp.cash.models import CashMove
+from routeapp.kit import progress
 from routeapp.kit.at_work import BROKEN, Work
 from routeapp.kit.progress import AT_ONCE, path_of
 from routeapp.models import Statement
@@ -93,7 +94,7 @@ def test_page_tells_how_far_a_file_is_and_is_read_anew_when_it_is_through(office
     page = office.get(address).content.decode()
     assert ("Being brought in" in page, "Writing rows: 2,000 of 9,000" in page) == (True, True)
     os.utime(told, (time.time() - 61,) * 2)
-    assert "nothing was written. Start again." in office.get(address, follow=True).content.decode()
+    assert "look whether it is in the books. If not, start again." in office.get(address, follow=True).content.decode()
     assert office.get(address, headers={"HX-Request": "true"})["HX-Refresh"] == "true"
     CardStatement.objects.update(work="", refused=BROKEN)
     assert "broke off by a mistake of ours" in office.get(address, follow=True).content.decode()
@@ -122,3 +123,22 @@ def test_another_answer_while_the_first_is_read_is_told_that_it_was_not_taken(of
         asked = [office.get, office.post]
         pages = [ask(reverse(address, args=[one.uuid]), follow=True).content.decode() for ask in asked]
         assert ["What you sent just now was not taken" in page for page in pages] == [False, True]
+
+
+def test_work_that_has_nothing_to_tell_for_long_is_not_taken_for_dead(office, monkeypatch):
+    monkeypatch.setattr(progress, "LIFE_SECONDS", 0.01)
+    one, silent = desk.take_file(factories.person("greta", "bookkeeper"), "2026-03-03 10:00:00,R1,2.00,0,a"), []
+
+    def work(told):
+        told("Writing rows")
+        os.utime(path_of(one), (0, 0))
+        silent.append(progress.is_silent(one))
+        for _ in range(200):
+            if not progress.is_silent(one):
+                return
+            time.sleep(0.01)
+        silent.append("for ever")
+
+    progress.go_on(one, work)
+    wait()
+    assert (silent, path_of(one).exists()) == ([True], False)

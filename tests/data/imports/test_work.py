@@ -167,7 +167,7 @@ def test_a_run_that_the_server_did_not_survive_says_so(desk):
     assert "goes on" in desk.page()
 
     os.utime(quiet, (time.time() - 61,) * 2)
-    assert "nothing was written. Start again." in desk.page()
+    assert "look whether it is in the books. If not, start again." in desk.page()
     desk.columns()
     desk.bring()
     assert desk.one.state == "done"

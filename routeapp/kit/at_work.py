@@ -73,4 +73,5 @@ def _finish(kept: Any, do: Callable[..., Any], told: Told) -> None:
     except Exception:
         logging.getLogger(__name__).exception("Work on a file broke off")
         refused = BROKEN
-    type(kept).objects.filter(pk=kept.pk).update(work="", refused=refused)
+    with transaction.atomic():  # in the queue of writers
+        type(kept).objects.filter(pk=kept.pk).update(work="", refused=refused)

@@ -4,11 +4,12 @@ import logging
 import threading
 import time
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from django.db import connection, transaction
+from django.db import OperationalError, connection, transaction
 
 from routeapp.kit import clock, money
 from routeapp.kit.errors import Refused
@@ -25,6 +26,7 @@ AT_ONCE = 1  # seconds of thinking that a request waits for
 MOST_DAYS = 14
 TELL_EVERY = 0.5  # seconds
 SIGN_EVERY = 30  # seconds, while another plan is thought out
+TRIES = 3  # to write down what came of it
 _turn = threading.Lock()  # one plan at a time: each would take a processor from the others and from the pages
 
 
@@ -63,7 +65,7 @@ def start(
 def _think_alone(one: Proposal, at: datetime) -> None:
     try:
         while not _turn.acquire(timeout=SIGN_EVERY):
-            _settle(one, _begun(), State.THINKING)
+            _tell(one, _begun())
         try:
             _think(one, at)
         finally:
@@ -76,12 +78,12 @@ def _think(one: Proposal, at: datetime) -> None:
     here = business()
     money.activate(here.currency)
     try:
-        _settle(one, _solved(one, at, here.time_zone), State.READY)
+        _end(one, _solved(one, at, here.time_zone), State.READY)
     except _Used:
         pass
     except Exception:
         logging.getLogger(__name__).exception("A plan broke off")
-        _settle(one, one.result, State.FAILED)
+        _end(one, one.result, State.FAILED)
 
 
 def _solved(one: Proposal, at: datetime, zone: str) -> dict[str, Any]:
@@ -149,10 +151,22 @@ def _begun() -> dict[str, Any]:
 
 
 def _tell(one: Proposal, result: dict[str, Any]) -> None:
-    if not _settle(one, result, State.THINKING):
-        raise _Used
+    """Unless others write for so long that the next word is soon enough."""
+    with suppress(OperationalError):
+        if not _settle(one, result, State.THINKING):
+            raise _Used
 
 
+def _end(one: Proposal, result: dict[str, Any], state: State) -> None:
+    """Where others write for longer than one waits, again."""
+    for _ in range(TRIES - 1):
+        with suppress(OperationalError):
+            _settle(one, result, state)
+            return
+    _settle(one, result, state)
+
+
+@transaction.atomic
 def _settle(one: Proposal, result: dict[str, Any], state: State) -> bool:
     """Whether it was kept: not once somebody took an earlier answer into use."""
     one.result = result

@@ -21,7 +21,8 @@ def save_vehicle(
     *, vehicle: Vehicle | None, name: str, since: date | None = None, by: Any, at: datetime, **columns: Any
 ) -> Vehicle:
     """Add a vehicle or change it; before `since` (today) a kilometre costs what it did. Refuses a name another one
-    has."""
+    has, and costs from a day to come."""
+    _refuse_to_come(since, at)
     lock("vehicle", name.lower())
     if Vehicle.objects.filter(name__iexact=name).exclude(pk=vehicle.pk if vehicle else None).exists():
         raise Refused(f"There is a vehicle named “{name}” already.", "name")
@@ -42,7 +43,8 @@ def save_driver(
     *, person: Any, hours: Hours, since: date | None = None, by: Any, at: datetime, **columns: Any
 ) -> Driver:
     """Write down how one person drives and their hours by weekday; before `since` (today) their trips cost what they
-    did. Refuses hours that end before they start."""
+    did. Refuses hours that end before they start, and costs from a day to come."""
+    _refuse_to_come(since, at)
     if any(ends <= starts for starts, ends in hours.values()):
         raise Refused("A shift ends before it starts.")
     before = Driver.objects.select_for_update(of=("self",)).select_related("vehicle").filter(person=person).first()
@@ -57,6 +59,15 @@ def save_driver(
     )
     audit.record("saved the shifts of", driver, by=by, at=at)
     return driver
+
+
+def _refuse_to_come(since: date | None, at: datetime) -> None:
+    if since and since > timezone.localdate(at):
+        raise Refused(
+            "Plans go by these costs at once, so they cannot hold from a day to come. Nothing was saved; write them "
+            "down on that day.",
+            "since",
+        )
 
 
 def _keep_costs(driver: Driver, since: date, is_new: bool) -> None:

@@ -1,13 +1,14 @@
 """What a day on the road costs: its kilometres and hours, at what those cost on that day, by what they were for."""
 
 from collections import Counter
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from django.urls import reverse
 
 from routeapp.earnings.queries_profit import Profit
 from routeapp.earnings.rules_profit import Part
+from routeapp.kit import clock
 from routeapp.planning.actions_crew import save_driver, save_vehicle
 from routeapp.planning.models_rounds import Driver, Vehicle
 from routeapp.planning.rules_plan import Travel
@@ -79,6 +80,25 @@ def test_trips_keep_what_an_hour_cost_on_their_day(route, owner_client):
         (date(2026, 3, 9), 2_000, 0),
         (date(2026, 3, 16), 8_000, 0),
     ]
+
+
+def test_costs_from_a_day_to_come_are_refused(owner, owner_client, monkeypatch):
+    monkeypatch.setattr(clock, "now", lambda: story.RECEIVED)
+    start = {"start_name": "Store", "start_latitude": "41", "start_longitude": "-87"}
+    said = {"person": owner, "hours": {}, "by": owner, "at": story.RECEIVED}
+    driver = save_driver(cents_per_hour=2_000, **start, **said)
+    van = save_vehicle(vehicle=None, name="Van", pieces=500, cents_per_km=0, by=owner, at=story.RECEIVED)
+    pages = {
+        reverse("crew-edit", args=[owner.pk]): {**start, "cents_per_hour": "40.00"},
+        reverse("vehicle-edit", args=[van.pk]): {"name": "Van", "pieces": 500, "cents_per_km": "1.00"},
+    }
+    later = story.RECEIVED.date() + timedelta(days=1)
+    for address, form in pages.items():
+        answer = owner_client.post(address, {**form, "since": str(later)})
+        assert (answer.status_code, list(answer.context["form"].errors)) == (422, ["since"])
+    driver.refresh_from_db()
+    van.refresh_from_db()
+    assert (driver.cents_per_hour, van.cents_per_km) == (2_000, 0)
 
 
 def test_costs_that_are_saved_already_can_hold_from_an_earlier_day(owner, owner_client):

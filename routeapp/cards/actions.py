@@ -92,8 +92,11 @@ def match_again(*, by: Any, at: datetime) -> int:
     """Look once more for the cabinets of rows that wait, and of those that count where theirs did not stand, as
     readers and placements are known now. How many changed."""
     lock("card statements")
-    rows = [*queries.waiting(), *queries.astray()]
-    changed = settle(rows=rows, by=by, at=at)
+    wrong = [pk for rows in (queries.waiting(), queries.astray()) for pk in rows.values_list("pk", flat=True)]
+    changed = 0
+    for start in range(0, len(wrong), ROWS_AT_ONCE):
+        rows = list(queries.live_rows().filter(pk__in=wrong[start : start + ROWS_AT_ONCE]))
+        changed += settle(rows=rows, by=by, at=at)
     if changed:
         audit.record("looked again for the cabinets of rows of", rows[0].statement, by=by, at=at)
     return changed

@@ -14,10 +14,13 @@ from django.db.models.functions import Coalesce
 from locations.placements.models import Placement
 from locations.placements.queries import placements_of, standing
 from routeapp.cards.models import CardMatch, CardRow, CardStatement, ReaderMove
+from routeapp.cards.rules import Parts
 from routeapp.cash.models import CashMove, Purse
 from routeapp.cash.queries import in_and_out
 from routeapp.kit import clock
 from routeapp.kit.prepared import Prepared
+
+PAYOUT = Parts._fields.index("payout")
 
 
 def readers() -> QuerySet:
@@ -58,8 +61,9 @@ def held_by_processor() -> int:
 
 
 def tells_of_payouts() -> bool:
-    """Whether any statement does."""
-    return CardRow.objects.live().filter(payout_cents__gt=0).exists()
+    """Whether any statement does, by the sums that its check found: statements are few and rows many."""
+    brought = CardStatement.objects.filter(brought_at__isnull=False, withdrawn_at=None)
+    return brought.filter(**{f"found__sums__{PAYOUT}__gt": 0}).exists()
 
 
 def live_rows() -> QuerySet:

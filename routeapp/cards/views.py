@@ -6,6 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.functional import SimpleLazyObject
 from django.views.decorators.http import require_POST
 
 from routeapp.cards import actions, queries, rules
@@ -84,9 +85,13 @@ ROWS = Table(
 
 @allow(OWNER, BOOKKEEPER)
 def unmatched(request: HttpRequest) -> HttpResponse:
-    groups = queries.waiting_by_reader()
-    context = {"groups": groups, "total": sum(one["cents"] for one in groups), "astray": queries.astray().count()}
+    context = {"shown": SimpleLazyObject(_waiting)}
     return ROWS.answer(request, "routeapp/cards/unmatched.html", queries.waiting().order_by("-at", "-pk"), **context)
+
+
+def _waiting() -> dict[str, Any]:
+    groups = queries.waiting_by_reader()
+    return {"groups": groups, "total": sum(one["cents"] for one in groups), "astray": queries.astray().count()}
 
 
 @allow(OWNER, BOOKKEEPER)

@@ -9,13 +9,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.functional import SimpleLazyObject
 from django.views.decorators.http import require_POST
 
 from routeapp.cards import actions, queries, queries_statement
 from routeapp.cards.forms import KindsForm, StatementFileForm, StatementForm
 from routeapp.cards.models import CardStatement
 from routeapp.cards.rules import VOCABULARY, Parts
-from routeapp.kit import at_work, clock
+from routeapp.kit import at_work, clock, memory
 from routeapp.kit.access import BOOKKEEPER, OWNER, allow
 from routeapp.kit.at_work import Work
 from routeapp.kit.errors import Refused
@@ -49,8 +50,13 @@ STATEMENTS = Table(
 
 @allow(OWNER, BOOKKEEPER)
 def cards(request: HttpRequest) -> HttpResponse:
+    context = {"shown": SimpleLazyObject(_held), "key": memory.key(request)}
+    return STATEMENTS.answer(request, "routeapp/cards/cards.html", queries.statements(), **context)
+
+
+def _held() -> dict[str, Any]:
     waiting = queries.waiting_by_reader()
-    context = {
+    return {
         "held": queries.held_by_processor(),
         "waiting": sum(one["many"] for one in waiting),
         "waiting_cents": sum(one["cents"] for one in waiting),
@@ -58,7 +64,6 @@ def cards(request: HttpRequest) -> HttpResponse:
         "payouts": queries.tells_of_payouts(),
         "astray": queries.astray().count(),
     }
-    return STATEMENTS.answer(request, "routeapp/cards/cards.html", queries.statements(), **context)
 
 
 @allow(OWNER, BOOKKEEPER)

@@ -143,3 +143,31 @@ def test_database_refuses_what_cannot_be(world, bookkeeper):
             brought_at=None, withdrawn_at=START, withdrawn_by=bookkeeper
         )
     )
+
+
+@pytest.mark.parametrize(("address", "again"), [("cards", False), ("cards-unmatched", True)])
+def test_moves_of_all_years_are_read_once_and_for_the_whole_page_only(office, world, bookkeeper, address, again):
+    desk.fit(bookkeeper, "R1", world.meters[0].machine, factories.LONG_AGO)
+    desk.brought(bookkeeper, "2026-03-03 10:00:00,R1,1,0,a", "2026-03-03 10:00:00,R9,1,0,b")
+
+    def reads(query="", **more):
+        with CaptureQueriesContext(connection) as asked:
+            office.get(reverse(address) + query, **more)
+        return any("cash_move" in one["sql"] or "cashmove" in one["sql"] for one in asked)
+
+    htmx = {"headers": {"HX-Request": "true"}}
+    found = [reads(), reads(), reads("?q=R9", **htmx), reads("?as=csv")]
+    assert found == [True, again, False, False]
+
+
+def test_page_tells_whether_statements_name_payouts(office, world, bookkeeper):
+    def said():
+        return "Its statements name no payouts." in office.get(reverse("cards")).content.decode()
+
+    desk.fit(bookkeeper, "R1", world.meters[0].machine, factories.LONG_AGO)
+    before, sale = said(), "2026-03-03 10:00:00,R1,2.00,,"
+    desk.brought(bookkeeper, sale)
+    without = said()
+    columns = {"0": "day", "1": "serial", "2": "amount", "4": "payout"}
+    desk.brought(bookkeeper, sale, "2026-03-05,,,,2.00", head="Date,Reader,Amount,Fee,Payout", columns=columns)
+    assert (before, without, said()) == (False, True, False)

@@ -50,9 +50,9 @@ class _Kept:
 def outlook(now: datetime, machines: Collection[int] | None = None) -> Outlook:
     """Of all placed cabinets, or of those among `machines`, in constant queries. Only cabinets to which something
     happened since are worked out anew, and those of more than five minutes ago."""
+    line, report, name = audit.newest(), newest_fault(), lesson(now)  # first: what is read later may only be newer
     stands = standing().select_related("machine__model", "location").order_by("machine__code")
     placements = list(stands if machines is None else stands.filter(machine__in=machines))
-    line, report, name = audit.newest(), newest_fault(), lesson(now)
     seen = _still_true(caches["forecasts"].get(KEY), line, report, name, now)
     new = [one for one in placements if seen is None or not _stands_in(seen, one)]
     if new or seen is None:

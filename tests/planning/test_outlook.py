@@ -17,7 +17,7 @@ from machines.faults.actions import fix_fault, report_fault
 from machines.labels.actions import label_for, report_from_label
 from machines.models import Fault
 from routeapp.cash.actions import count_bag, withdraw_count
-from routeapp.kit import clock
+from routeapp.kit import audit, clock
 from routeapp.models import Bag, BagCount, Visit
 from routeapp.planning import queries_outlook
 from routeapp.planning.actions_due import note_to_do, promise
@@ -171,3 +171,16 @@ def test_forecasts_of_long_ago_are_worked_out_anew(route):
     outlook(NOW + timedelta(minutes=3), [route.meters[0].machine_id])
     assert {*outlook(NOW + timedelta(minutes=4)).at} == {NOW}
     assert {*outlook(NOW + timedelta(minutes=6)).at} == {NOW + timedelta(minutes=6)}
+
+
+def test_what_happens_while_a_forecast_begins_is_in_it_or_has_it_worked_out_anew(route, monkeypatch):
+    newest, machine, who = audit.newest, route.meters[2].machine, {"by": route.person, "at": NOW, "received_at": NOW}
+
+    def meanwhile():
+        monkeypatch.undo()
+        change_price(machine=machine, price_cents=200, closing=Closing(700), **who)
+        return newest()
+
+    monkeypatch.setattr(audit, "newest", meanwhile)
+    outlook(NOW)
+    assert_as_if_nothing_was_kept("price")

@@ -33,15 +33,16 @@ from routeapp.visits.models import ServiceEntry, Visit
 KEY = "planning-outlook"
 KEPT = timedelta(seconds=memory.KEPT_SECONDS)
 MOST_LINES = 300
+LATE = 50  # lines; one whose number is that much lower than the newest was written long before
 
 Keys = Collection[str]
 
 
 @dataclass(frozen=True)
 class _Kept:
-    """All that happened up to a line of the log and a report is in it."""
+    """All that happened up to the latest lines of the log and a report is in it."""
 
-    line: int
+    lines: frozenset[int]
     report: int
     lesson: str
     seen: Outlook
@@ -50,15 +51,15 @@ class _Kept:
 def outlook(now: datetime, machines: Collection[int] | None = None) -> Outlook:
     """Of all placed cabinets, or of those among `machines`, in constant queries. Only cabinets to which something
     happened since are worked out anew, and those of more than five minutes ago."""
-    line, report, name = audit.newest(), newest_fault(), lesson(now)  # first: what is read later may only be newer
+    lines, report, name = audit.latest(LATE), newest_fault(), lesson(now)  # first: what is read later may only be newer
     stands = standing().select_related("machine__model", "location").order_by("machine__code")
     placements = list(stands if machines is None else stands.filter(machine__in=machines))
-    seen = _still_true(caches["forecasts"].get(KEY), line, report, name, now)
+    seen = _still_true(caches["forecasts"].get(KEY), lines, report, name, now)
     new = [one for one in placements if seen is None or not _stands_in(seen, one)]
     if new or seen is None:
         fresh = outlook_of(new, learned(name, now), now)
         seen = together(seen.without(fresh.row), fresh) if seen else fresh
-        caches["forecasts"].set(KEY, _Kept(line, report, name, seen), memory.KEPT_SECONDS)
+        caches["forecasts"].set(KEY, _Kept(lines, report, name, seen), memory.KEPT_SECONDS)
     for one in placements:
         seen.histories[seen.row[one.machine_id]].placement = one  # as it stands now: names, states
     return seen.of([seen.row[one.machine_id] for one in placements])
@@ -69,11 +70,11 @@ def _stands_in(seen: Outlook, one: Placement) -> bool:
     return row is not None and seen.histories[row].placement.pk == one.pk
 
 
-def _still_true(kept: _Kept | None, line: int, report: int, name: str, now: datetime) -> Outlook | None:
+def _still_true(kept: _Kept | None, lines: frozenset[int], report: int, name: str, now: datetime) -> Outlook | None:
     """What was kept, without the cabinets that it is no longer true of."""
     if kept is None or kept.lesson != name:
         return None
-    gone = set() if (line, report) == (kept.line, kept.report) else _concerned(kept)
+    gone = set() if (lines, report) == (kept.lines, kept.report) else _concerned(kept)
     if gone is None:
         return None
     seen = kept.seen
@@ -83,7 +84,8 @@ def _still_true(kept: _Kept | None, line: int, report: int, name: str, now: date
 
 def _concerned(kept: _Kept) -> set[int] | None:
     """The cabinets to which something happened since; None: it may be all of them."""
-    lines = list(LogEntry.objects.filter(pk__gt=kept.line).values_list("content_type", "object_id")[: MOST_LINES + 1])
+    new = LogEntry.objects.filter(pk__gt=max(kept.lines, default=0) - LATE).exclude(pk__in=kept.lines)
+    lines = list(new.values_list("content_type", "object_id")[: MOST_LINES + 1])
     if len(lines) > MOST_LINES:
         return None
     subjects: dict[Any, set[str]] = defaultdict(set)

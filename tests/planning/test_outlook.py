@@ -6,6 +6,7 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
+from django.contrib.admin.models import LogEntry
 from django.core.cache import caches
 
 from locations.placements.actions import end_placement, start_placement
@@ -174,13 +175,30 @@ def test_forecasts_of_long_ago_are_worked_out_anew(route):
 
 
 def test_what_happens_while_a_forecast_begins_is_in_it_or_has_it_worked_out_anew(route, monkeypatch):
-    newest, machine, who = audit.newest, route.meters[2].machine, {"by": route.person, "at": NOW, "received_at": NOW}
+    latest, machine, who = audit.latest, route.meters[2].machine, {"by": route.person, "at": NOW, "received_at": NOW}
 
-    def meanwhile():
+    def meanwhile(many):
         monkeypatch.undo()
         change_price(machine=machine, price_cents=200, closing=Closing(700), **who)
-        return newest()
+        return latest(many)
 
-    monkeypatch.setattr(audit, "newest", meanwhile)
+    monkeypatch.setattr(audit, "latest", meanwhile)
     outlook(NOW)
     assert_as_if_nothing_was_kept("price")
+
+
+def test_line_with_a_lower_number_that_comes_late_is_heard(route):
+    """As on PostgreSQL, where numbers are given before what they stand in is written for good."""
+
+    def last():
+        return LogEntry.objects.filter(pk=audit.newest())
+
+    before = audit.newest()
+    note_to_do(uuid=uuid.uuid4(), location=route.cafe, errand="bring", text="Sign", by=route.person, at=NOW)
+    last().update(id=before + 9)
+    outlook(NOW)
+    inside = Place.objects.get(machine=route.meters[2].machine)
+    who = {"by": route.person, "at": NOW, "received_at": NOW}
+    count_place(uuid=uuid.uuid4(), place=inside, found=[(route.owl, 3)], reason="", **who)
+    last().update(id=before + 2)
+    assert_as_if_nothing_was_kept("line that came late")

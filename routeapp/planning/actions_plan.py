@@ -43,8 +43,8 @@ def start(
 ) -> Proposal:
     """Begin to think; started twice under one id is started once. Refuses nobody to drive.
 
-    It writes no line of the log: nothing changes until the plan is taken into use, and a line would have every
-    forecast worked out anew just when the plan waits for it.
+    It writes no line of the log: nothing changes until the plan is taken into use, and a line would have pages that
+    are kept in memory put together anew.
     """
     if not drivers:
         raise Refused("Choose who drives.", "drivers")

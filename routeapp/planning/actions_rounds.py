@@ -34,13 +34,16 @@ def use_proposal(*, proposal: Proposal, by: Any, at: datetime) -> list[Round]:
     """Make its routes the rounds of their people and days: new ones, or new versions of those that are there. Rounds
     in its days that it has no route for are dropped. What is on the road already stays. Used twice is used once.
 
-    Refuses one that found nothing yet, and one whose days have passed. One that is still thought out ends with this.
+    Refuses one that found nothing yet or broke off, and one whose days have passed. One that is still thought out ends
+    with this.
     """
     proposal = Proposal.objects.select_for_update().get(pk=proposal.pk)
     plan, kept = from_json(proposal.result.get("plan", {})), proposal.result.get("needs", {})
     if proposal.state == State.USED:
         return list(Round.objects.filter(plans__proposal=proposal))
-    if not plan.routes or proposal.state == State.FAILED:
+    if proposal.state == State.FAILED:
+        raise Refused("This plan broke off. Plan anew.")
+    if not plan.routes:
         raise Refused("There is no round in this plan yet.")
     lock(ROUNDS)
     zone = business().time_zone

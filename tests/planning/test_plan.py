@@ -8,6 +8,7 @@ import pytest
 from django.db import connection
 from django.urls import reverse
 
+from routeapp.kit.errors import Refused
 from routeapp.models import Pin, Proposal, Round, RoundPlan
 from routeapp.planning import actions_changes, actions_plan, actions_rounds, queries_proposal
 from routeapp.planning.actions_crew import pin
@@ -228,6 +229,13 @@ def test_plan_without_forecasts_says_that_they_come_as_long_as_it_thinks(route, 
 def test_plan_without_forecasts_leaves_out_what_is_not_to_be_visited_yet(route):
     pin(location=route.places[0], wish="not_before", day=DAY + timedelta(days=9), by=route.owner, at=MONDAY)
     assert served(as_it_begins(route)) == {place.name for place in route.places[1:]}
+
+
+def test_plan_that_broke_off_is_not_taken_into_use(route):
+    one = as_it_begins(route)
+    Proposal.objects.update(state="failed")
+    with pytest.raises(Refused, match=r"^This plan broke off\. Plan anew\.$"):
+        actions_rounds.use_proposal(proposal=one, by=route.owner, at=MONDAY)
 
 
 def test_same_question_asked_twice_is_one_plan(route):

@@ -6,12 +6,14 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import F, QuerySet
+from django.db.models import F, Q, QuerySet
 
 from routeapp.cash import queries, rules
 from routeapp.cash.models import Bag, BagCount, BagMove, CashMove, Holder, How, Purse
+from routeapp.cash.models_bank import Matched
 from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
+from routeapp.kit.locks import lock
 from routeapp.kit.prepared import Prepared, insert, insert_again, row, update
 
 LARGEST_AMOUNT = 100_000_000  # minor units; more than a van carries
@@ -53,11 +55,21 @@ def append(*, moves: Sequence[CashMove], by: Any, at: datetime) -> None:
 
 
 def take_back(*, sources: Iterable[UUID] | QuerySet, by: Any, at: datetime) -> None:
-    """Reverse every move that the documents `sources` (ids, or a query for them) brought."""
+    """Reverse every move that the documents `sources` (ids, or a query for them) brought. Refuses what a row of the
+    bank's statement is matched to, unless it is the match itself that is taken back."""
     wanted = sources if isinstance(sources, QuerySet) else list(sources)
     standing = CashMove.objects.filter(source__in=wanted, reverses=None, reversed_by=None).order_by("pk")
+    _refuse_matched(standing)
     ends = {"from_purse": F("to_purse"), "to_purse": F("from_purse")}
     insert_again(standing, **ends, reverses=F("pk"), by=by.pk, received_at=at)
+
+
+def _refuse_matched(standing: QuerySet) -> None:
+    if not standing.filter(Q(from_purse=Purse.BANK) | Q(to_purse=Purse.BANK)).exists():
+        return
+    lock("bank")
+    if Matched.objects.live().filter(move__in=standing.order_by()).exclude(source=F("move__source")).exists():
+        raise Refused("A row of the bank's statement is matched to this. Take that match apart first, under Bank.")
 
 
 def reverse(*, moves: Iterable[CashMove], by: Any, at: datetime) -> None:

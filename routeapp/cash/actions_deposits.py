@@ -15,6 +15,7 @@ from routeapp.cash.models import Bag, BagMove, CashMove, Holder, Purse
 from routeapp.cash.models_bank import BankFigure, Deposit, Matched
 from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
+from routeapp.kit.locks import lock
 
 
 @transaction.atomic
@@ -90,6 +91,7 @@ def withdraw_deposit(*, deposit: Deposit, by: Any, at: datetime) -> None:
 
     Refuses while a row of a bank statement is matched to it.
     """
+    lock("bank")
     deposit = Deposit.objects.select_for_update().get(pk=deposit.pk)
     if deposit.withdrawn_at:
         return

@@ -242,7 +242,8 @@ def _doubt(location: Location, means: str, cents: int) -> str:
 
 @transaction.atomic
 def withdraw_payment(*, payment: Remittance, by: Any, at: datetime) -> None:
-    """Take back a payment that was written down wrongly: its money goes back to where it came from."""
+    """Take back a payment that was written down wrongly: its money goes back to where it came from. Refuses one that a
+    row of the bank's statement is matched to."""
     if Remittance.objects.live().filter(pk=payment.pk).update(withdrawn_at=at, withdrawn_by=by):
         cash.take_back(sources=[payment.uuid], by=by, at=at)
         audit.record("withdrew a payment to the host of", payment.location, by=by, at=at)

@@ -66,7 +66,10 @@ def account(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def payment_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     payment = get_object_or_404(Remittance.objects.select_related("location"), pk=pk)
-    actions.withdraw_payment(payment=payment, by=request.user, at=clock.now())
+    try:
+        actions.withdraw_payment(payment=payment, by=request.user, at=clock.now())
+    except Refused as refusal:
+        return htmx.refused(request, refusal, "location-account", payment.location_id)
     return htmx.done(request, "Withdrawn. It is owed again.", "location-account", payment.location_id)
 
 

@@ -22,6 +22,7 @@ from routeapp.kit.errors import Refused
 from routeapp.models import (
     Business,
     Letter,
+    Matched,
     Remittance,
     ServiceEntry,
     Settlement,
@@ -221,7 +222,13 @@ class Settling(AtTheTable, RuleBasedStateMachine):
     def a_payment_is_taken_back(self, number):
         live = list(Remittance.objects.live().order_by("pk"))
         one = live[number % len(live)]
-        actions.withdraw_payment(payment=one, by=self.owner, at=self.now)
+        matched = Matched.objects.live().filter(move__source=one.uuid).exists()
+        try:
+            actions.withdraw_payment(payment=one, by=self.owner, at=self.now)
+        except Refused:
+            assert matched
+            return
+        assert not matched
         self.paid = [each for each in self.paid if each[2] != one.uuid]
 
     @rule()

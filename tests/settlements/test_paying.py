@@ -4,12 +4,15 @@ from datetime import date
 from uuid import uuid4
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import IntegrityError
+from django.urls import reverse
 
 from routeapp.cash import actions as cash
+from routeapp.cash import actions_bank as bank
 from routeapp.cash.models import CashMove
 from routeapp.kit.errors import Refused
-from routeapp.models import Remittance
+from routeapp.models import Matched, Remittance
 from routeapp.settlements import actions, queries
 from tests.settlements.world import IN_APRIL, arcade, issue, visit
 from tests.visits.books import START
@@ -102,3 +105,21 @@ def test_payment_of_nothing_is_refused_by_the_database(world, owner):
     facts = {"by": owner, "at": START, "received_at": START, "day": date(2026, 3, 1)}
     with pytest.raises(IntegrityError, match="remittance_above_zero"):
         Remittance.objects.create(uuid=uuid4(), location=world.location, cents=0, **facts)
+
+
+def test_payment_that_the_bank_tells_of_stays_until_the_match_is_taken_apart(world, owner_client, settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path
+    made, signed = pay(world, 1_500), {"by": world.person, "at": IN_APRIL}
+    file = SimpleUploadedFile("april.csv", b"Date,Text,Amount\n2026-04-20,out,-15.00\n")
+    statement = bank.take_statement(uuid=uuid4(), file=file, **signed)
+    said = {"heading": 1, "columns": {"0": "day", "1": "text", "2": "amount"}, "zone": "UTC", "order": ""}
+    bank.bring_rows(statement=statement, said=said, account="Till", signature="s", **signed)
+
+    answer = owner_client.post(reverse("payment-withdraw", args=[made.pk]), follow=True)
+    told = "A row of the bank's statement is matched to this. Take that match apart first, under Bank."
+    assert [str(one) for one in answer.context["messages"]] == [told]
+    assert owed(world) == 2_500
+
+    bank.undo_match(source=Matched.objects.live().values_list("source", flat=True)[0], **signed)
+    owner_client.post(reverse("payment-withdraw", args=[made.pk]))
+    assert owed(world) == 4_000

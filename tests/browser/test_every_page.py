@@ -125,6 +125,7 @@ def looked_at(page, address):
     problems = [] if response.status < 400 else [f"answers {response.status}"]
     if (width := page.evaluate("document.documentElement.scrollWidth")) > 360:
         problems.append(f"is {width} px wide")
+    page.evaluate(Axe().axe_script)
     problems += axe(page)
     page.emulate_media(color_scheme="dark")
     problems += axe(page, runOnly=["color-contrast"])
@@ -135,7 +136,7 @@ def looked_at(page, address):
 
 
 def axe(page, **options):
-    found = Axe().run(page, options={"resultTypes": ["violations"], **options}).response["violations"]
+    found = page.evaluate("options => axe.run(options)", {"resultTypes": ["violations"], **options})["violations"]
     return [f"{one['id']}: {[node['target'] for node in one['nodes']][:3]}" for one in found]
 
 

@@ -8,6 +8,13 @@ import pytest
 from tests import factories
 
 
+def pytest_collection_modifyitems(items):
+    """What asks no database says the same on any: it is tried on SQLite alone."""
+    for item in items:
+        if not {"db", "transactional_db"} & set(item.fixturenames) and not item.get_closest_marker("django_db"):
+            item.add_marker("any_engine")
+
+
 @pytest.fixture(scope="session")
 def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix, tmp_path_factory):
     """SQLite tests run on a file, as the product does: one in memory knows no waiting for another's lock."""

@@ -65,6 +65,7 @@ def test_addresses_with_odd_parts_are_answered_with_words(world, role):
     assert prober.wrong == []
 
 
+@pytest.mark.any_engine
 @pytest.mark.parametrize("role", [OWNER, BOOKKEEPER, None])
 def test_addresses_asked_for_in_other_ways_are_answered_with_words(world, role):
     choice, prober = random.Random(SEED), Prober(client_of(role))

@@ -387,6 +387,7 @@ def people(db):
     return clients
 
 
+@pytest.mark.any_engine
 @pytest.mark.parametrize(("name", "address"), ADDRESSES)
 def test_door_opens_for_those_only(people, name, address):
     for who, client in people.items():

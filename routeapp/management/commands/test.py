@@ -59,9 +59,10 @@ class Runs:
 
     def on_postgresql(self) -> None:
         self.skipped.append("Browser tests on PostgreSQL: one engine is enough for the pages.")
+        self.skipped.append("On PostgreSQL, tests that ask no database or whose answer does not depend on which.")
         try:
             with postgresql() as url:
-                self.run("PostgreSQL", {"DATABASE_URL": url}, "not browser and not sqlite_only")
+                self.run("PostgreSQL", {"DATABASE_URL": url}, "not browser and not sqlite_only and not any_engine")
         except Exception as problem:  # whatever kept the server from starting
             self.ended.append(("PostgreSQL", 1, f"did not start ({problem}); --engine sqlite leaves it out"))
 

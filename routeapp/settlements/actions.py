@@ -144,10 +144,12 @@ def _lines(settlement: Settlement, draft: Draft) -> list[dict[str, Any]]:
 @transaction.atomic
 def void(*, settlement: Settlement, reason: str, by: Any, at: datetime) -> None:
     """Make an issued settlement void. It keeps its number and stays readable; its days become a draft again, and what
-    it adjusted too. Refuses without a reason; a second time changes nothing."""
+    it adjusted too. Refuses without a reason, and while one that holds adjusts it; a second time changes nothing."""
     if not reason.strip():
         raise Refused("Say why it is void. The host may ask.", "reason")
     lock(NUMBERS)
+    if later := SettlementLine.objects.filter(adjusts=settlement, settlement__withdrawn_at=None).first():
+        raise Refused(f"Settlement {later.settlement.number} adjusts this one. Make that one void first.")
     marks = {"withdrawn_at": at, "withdrawn_by": by, "reason": reason.strip()[:300]}
     if queries.live().filter(pk=settlement.pk).update(**marks):
         audit.record("made void", settlement, by=by, at=at)

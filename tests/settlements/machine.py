@@ -202,7 +202,14 @@ class Settling(AtTheTable, RuleBasedStateMachine):
     def a_settlement_is_void(self, number):
         live = list(queries.live().order_by("number"))
         if live:
-            actions.void(settlement=live[number % len(live)], reason="It was wrong", by=self.owner, at=self.now)
+            one = live[number % len(live)]
+            adjusted = one.adjusted_by.filter(settlement__withdrawn_at=None).exists()
+            try:
+                actions.void(settlement=one, reason="It was wrong", by=self.owner, at=self.now)
+            except Refused:
+                assert adjusted
+            else:
+                assert not adjusted
 
     @rule(number=NUMBER, cents=CENTS, means=st.sampled_from(["transfer", "cheque", "own", "credit"]))
     def a_host_is_paid(self, number, cents, means):

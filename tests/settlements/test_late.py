@@ -8,11 +8,12 @@ from uuid import uuid4
 import pytest
 
 from routeapp.cash.models import CashMove
+from routeapp.kit.errors import Refused
 from routeapp.kit.prepared import insert_plain
 from routeapp.models import Settlement
-from routeapp.settlements import queries_late
+from routeapp.settlements import actions, queries_late
 from tests import factories
-from tests.settlements.world import IN_APRIL
+from tests.settlements.world import IN_APRIL, IN_MAY, arcade, issue, visit
 
 pytestmark = pytest.mark.django_db
 LATER = IN_APRIL + timedelta(days=2)
@@ -39,3 +40,18 @@ def test_late_visits_of_twice_as_many_locations_are_twice_the_work(owner):
 
     calls(papers)  # what is worked out once
     assert calls(papers) < 2.2 * calls(papers[:48])
+
+
+def test_paper_that_another_adjusts_is_void_only_after_that_one(owner):
+    world = arcade(owner)
+    visit(world, "one", 1)
+    first = issue(world)
+    visit(world, "late", 9, 2_500, received=LATER)
+    second = issue(world, IN_MAY)
+
+    said = {"reason": "Wrong", "by": owner, "at": IN_MAY}
+    with pytest.raises(Refused, match="Settlement 2 adjusts this one. Make that one void first."):
+        actions.void(settlement=first, **said)
+    actions.void(settlement=second, **said)
+    actions.void(settlement=first, **said)
+    assert Settlement.objects.filter(withdrawn_at=None).count() == 0

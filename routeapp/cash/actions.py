@@ -8,9 +8,8 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import F, Q, QuerySet
 
-from routeapp.cash import queries, rules
+from routeapp.cash import queries, queries_bank, rules
 from routeapp.cash.models import Bag, BagCount, BagMove, CashMove, Holder, How, Purse
-from routeapp.cash.models_bank import Matched
 from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
@@ -59,17 +58,12 @@ def take_back(*, sources: Iterable[UUID] | QuerySet, by: Any, at: datetime) -> N
     bank's statement is matched to, unless it is the match itself that is taken back."""
     wanted = sources if isinstance(sources, QuerySet) else list(sources)
     standing = CashMove.objects.filter(source__in=wanted, reverses=None, reversed_by=None).order_by("pk")
-    _refuse_matched(standing)
+    if standing.filter(Q(from_purse=Purse.BANK) | Q(to_purse=Purse.BANK)).exists():
+        lock("bank")
+        if queries_bank.are_matched(standing.order_by()):
+            raise Refused("A row of the bank's statement is matched to this. Take that match apart first, under Bank.")
     ends = {"from_purse": F("to_purse"), "to_purse": F("from_purse")}
     insert_again(standing, **ends, reverses=F("pk"), by=by.pk, received_at=at)
-
-
-def _refuse_matched(standing: QuerySet) -> None:
-    if not standing.filter(Q(from_purse=Purse.BANK) | Q(to_purse=Purse.BANK)).exists():
-        return
-    lock("bank")
-    if Matched.objects.live().filter(move__in=standing.order_by()).exclude(source=F("move__source")).exists():
-        raise Refused("A row of the bank's statement is matched to this. Take that match apart first, under Bank.")
 
 
 def reverse(*, moves: Iterable[CashMove], by: Any, at: datetime) -> None:

@@ -9,10 +9,10 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from routeapp.cash import queries
+from routeapp.cash import queries, queries_bank
 from routeapp.cash.actions import LARGEST_AMOUNT, append, reverse, take_back
 from routeapp.cash.models import Bag, BagMove, CashMove, Holder, Purse
-from routeapp.cash.models_bank import BankFigure, Deposit, Matched
+from routeapp.cash.models_bank import BankFigure, Deposit
 from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
@@ -105,7 +105,7 @@ def withdraw_deposit(*, deposit: Deposit, by: Any, at: datetime) -> None:
 
 
 def _refuse_matched(deposit: Deposit) -> None:
-    if Matched.objects.live().filter(move__source=deposit.uuid).exists():
+    if queries_bank.are_matched(CashMove.objects.filter(source=deposit.uuid)):
         raise Refused("A row of the bank's statement is matched to this deposit. Undo the match first.")
 
 
@@ -113,6 +113,7 @@ def _refuse_matched(deposit: Deposit) -> None:
 def note_bank_figure(*, deposit: Deposit, cents: int, reason: str, by: Any, at: datetime) -> None:
     """Write down what the bank found in a deposit; it takes the place of an earlier figure, and the difference goes
     over or short. Refuses a difference without a reason, and a deposit that is matched or was withdrawn."""
+    lock("bank")
     deposit = Deposit.objects.select_for_update().get(pk=deposit.pk)
     if deposit.withdrawn_at:
         raise Refused("This deposit was withdrawn: its money is in the bags again.")

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, Min, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Exists, F, Min, OuterRef, Q, QuerySet, Subquery
 
 from routeapp.cash import rules_bank
 from routeapp.cash.models import CashMove, Purse
@@ -91,6 +91,11 @@ def bank_moves() -> QuerySet:
     taken = Matched.objects.live().filter(move=OuterRef("pk"))
     of_bank = CashMove.objects.filter(Q(from_purse=Purse.BANK) | Q(to_purse=Purse.BANK))
     return of_bank.filter(~Exists(taken), reverses=None, reversed_by=None)
+
+
+def are_matched(moves: QuerySet) -> bool:
+    """Whether a row of the bank is matched to one of these moves, which that match did not bring itself."""
+    return Matched.objects.live().filter(move__in=moves).exclude(source=F("move__source")).exists()
 
 
 def moved_near(row: BankRow, from_purse: str, to_purse: str) -> QuerySet:

@@ -34,6 +34,7 @@ PLAIN = f"""
 def run() -> Iterator[dict[str, Any]]:
     owner = factories.person("ines", "owner")
     fill(owner)
+    connection.close()  # the next one brings the statistics that every connection of the product has
     cases = {"": plain, "worked out": drafts, "worked out and issued": lambda: tried(owner)}
     rounds = [
         {case: timed(work) for case, work in cases.items()} for _ in range(ROUNDS)

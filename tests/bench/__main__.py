@@ -15,6 +15,7 @@ def main(name: str, *more: str) -> None:
     django.setup()
     call_command("migrate", verbosity=0)
     call_command("collectstatic", verbosity=0, interactive=False, ignore_patterns=["admin"])
+    importlib.import_module("routeapp.wsgi")  # as a server begins
     for line in importlib.import_module(f"tests.bench.{name}").run(*more):
         print(json.dumps({"bench": name.replace("_", "-"), **line}), flush=True)
 

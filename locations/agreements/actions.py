@@ -41,7 +41,7 @@ def add_agreement(
     if same := _standing(wanted, lines):
         return same
     agreement = _append(wanted, by=by, at=at, received_at=received_at)
-    Term.objects.bulk_create(Term(agreement=agreement, **vars(line)) for line in lines)
+    Term.objects.bulk_create(Term(agreement=agreement, **line._asdict()) for line in lines)
     audit.record(f"agreed on terms from {starts_on}", location, by=by, at=received_at)
     return agreement
 

@@ -122,7 +122,7 @@ class TermsForm(forms.Form):
 def typed_as(deal: Deal) -> dict[str, Any]:
     """How somebody would type the terms of a deal."""
     said: dict[str, Any] = {"tiers_on": deal.tiers_on, **{f"{cost}_by": getattr(deal, f"{cost}_by") for cost in COSTS}}
-    for number, line in enumerate(deal.shares()[: len(TIERS) + 1]):
+    for number, line in enumerate(deal.of_kind(TermKind.SHARE)[: len(TIERS) + 1]):
         tier = {f"tier_{number}_above": line.above_cents, f"tier_{number}_share": line.rate_bp, "tiers_per": line.per}
         said |= tier if number else {"share": line.rate_bp}
     for line in deal.terms:

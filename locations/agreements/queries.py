@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from typing import NamedTuple
 
 from locations.agreements import rules
@@ -12,6 +13,7 @@ from locations.agreements.rules_periods import DAY, Period, Rhythm
 from locations.agreements.rules_terms import Deal, TermLine
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
+from routeapp.kit import money
 from routeapp.kit.prepared import Prepared
 
 
@@ -111,7 +113,13 @@ def _rhythm(agreement: Said | Agreement) -> Rhythm:
 
 
 def words(deal: Deal) -> str:
-    """What was agreed, as one sentence."""
+    """What was agreed, as one sentence; worked out once for all deals that say the same."""
+    return _words(deal.said, money.active())
+
+
+@lru_cache(maxsize=1000)
+def _words(said: tuple, currency: str) -> str:
+    deal = Deal(0, 0, None, date.min, None, *said)
     return rules.in_words(deal, Payment(deal.paid).label)
 
 

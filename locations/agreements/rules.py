@@ -41,7 +41,7 @@ def percent(rate_bp: int) -> str:
 
 
 def _shares(deal: Deal) -> Iterator[str]:
-    tiers = deal.shares()
+    tiers = deal.of_kind(TermKind.SHARE)
     if not tiers:
         return
     off = listing([COSTS[cost] for cost in deal.borne_by(Bearer.SHARED)])

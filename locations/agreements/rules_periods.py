@@ -5,10 +5,11 @@ All days belong to the location's own calendar.
 
 from calendar import monthrange
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
+from typing import NamedTuple
 
 from routeapp.kit.choices import TextChoices
 
@@ -31,8 +32,7 @@ class Per(TextChoices):
     MONTH = "month", "a month"
 
 
-@dataclass(frozen=True, order=True)
-class Stretch:
+class Stretch(NamedTuple):
     """Days from `since` to `until`, both included."""
 
     since: date
@@ -48,8 +48,7 @@ class Stretch:
         return Stretch(first, last) if first <= last else None
 
 
-@dataclass(frozen=True)
-class Rhythm:
+class Rhythm(NamedTuple):
     """How often one settles. `anchor` is the last day of one period; the others follow from it: its weekday for
     weeks and for “the last Friday of the month”, the very weeks for two weeks. Without it a week ends on Sunday, and
     the month is settled on its last Friday. Months and quarters are those of the calendar."""
@@ -75,6 +74,7 @@ def last_weekday(day: date, weekday: int) -> date:
     return end - timedelta(days=(end.weekday() - weekday) % 7)
 
 
+@lru_cache(maxsize=10_000)
 def period_end(rhythm: Rhythm, day: date) -> date:
     """The last day of the period that `day` lies in. Raises ValueError for settling at each visit."""
     match rhythm.kind:

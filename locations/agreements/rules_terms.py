@@ -9,7 +9,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
-from functools import cached_property
+from functools import lru_cache
+from typing import NamedTuple
 
 from locations.agreements.rules_periods import DAY, Per, Rhythm, Stretch, cut, part_of
 from routeapp.kit.choices import TextChoices
@@ -42,8 +43,7 @@ ALL_BP = 10_000  # all of the take
 COSTS = {"tax": "tax", "card_fees": "card fees", "prize_cost": "prize cost", "refunds": "refunds"}
 
 
-@dataclass(frozen=True, order=True)
-class TermLine:
+class TermLine(NamedTuple):
     """One line of an agreement.
 
     A share has a rate in hundredths of a percent, for what is above `above_cents` `per` week or month (0: of all).
@@ -57,8 +57,7 @@ class TermLine:
     per: str = ""
 
 
-@dataclass(frozen=True)
-class Deal:
+class Deal(NamedTuple):
     """An agreement with one location, or about one cabinet there. It holds up to `ends_on`, None: until further
     notice."""
 
@@ -76,57 +75,53 @@ class Deal:
     prize_cost_by: str = Bearer.OPERATOR
     refunds_by: str = Bearer.OPERATOR
 
+    @property
+    def said(self) -> tuple:
+        """All but whom it is about and when it holds."""
+        return self[5:]
+
     def of_kind(self, kind: str) -> Sequence[TermLine]:
-        return self._by_kind.get(kind, ())
+        """Its lines of a kind; tiers, lowest first."""
+        return _by_kind(self.terms).get(kind, ())
 
-    @cached_property
-    def _by_kind(self) -> dict[str, list[TermLine]]:
-        found: dict[str, list[TermLine]] = {}
-        for line in sorted(self.terms):
-            found.setdefault(line.kind, []).append(line)
-        return found
-
-    def shares(self) -> list[TermLine]:
-        """The tiers, lowest first."""
-        return sorted(self.of_kind(TermKind.SHARE), key=lambda line: line.above_cents)
-
-    def borne_by(self, bearer: str) -> list[str]:
+    def borne_by(self, bearer: str) -> Sequence[str]:
         """The costs that somebody bears, by their names in `Earned`."""
-        return self._by_bearer.get(bearer, [])
-
-    @cached_property
-    def _by_bearer(self) -> dict[str, list[str]]:
-        found: dict[str, list[str]] = {}
-        for cost in COSTS:
-            found.setdefault(getattr(self, f"{cost}_by"), []).append(cost)
-        return found
+        return _borne_by(bearer, self.tax_by, self.card_fees_by, self.prize_cost_by, self.refunds_by)
 
     def holds_on(self, day: date) -> bool:
         return self.starts_on <= day and (self.ends_on is None or day <= self.ends_on)
 
 
-@dataclass(frozen=True)
-class Earned:
+@lru_cache(maxsize=1000)
+def _by_kind(terms: tuple[TermLine, ...]) -> dict[str, list[TermLine]]:
+    """Worked out once for all agreements of the same terms."""
+    found: dict[str, list[TermLine]] = {}
+    for line in sorted(terms, key=lambda line: (line.above_cents, line)):
+        found.setdefault(line.kind, []).append(line)
+    return found
+
+
+@lru_cache(maxsize=1000)
+def _borne_by(bearer: str, *by: str) -> Sequence[str]:
+    return [cost for cost, one in zip(COSTS, by, strict=True) if one == bearer]
+
+
+class Earned(NamedTuple):
     """What a cabinet, or all at a location, brought in a stretch. `tax` is what a rule says lies inside the take."""
 
-    cash: int = 0
-    cards: int = 0
+    take: int = 0
     refunds: int = 0
     tax: int = 0
     card_fees: int = 0
     prize_cost: int = 0
     visits: int = 0
 
-    @property
-    def take(self) -> int:
-        return self.cash + self.cards
 
-    def __add__(self, other: "Earned") -> "Earned":
-        return Earned(*(getattr(self, name) + getattr(other, name) for name in self.__dataclass_fields__))
+def total(each: Iterable[Earned]) -> Earned:
+    return Earned(*map(sum, zip(*each, strict=True)))
 
 
-@dataclass(frozen=True)
-class OwedLine:
+class OwedLine(NamedTuple):
     """`cents` is `base_cents` times `rate`, rounded half up; what a minimum or cap adds or takes is said in words."""
 
     kind: str
@@ -204,7 +199,7 @@ def _a_day(line: TermLine, *, longest: bool) -> Fraction:
 
 def _shares(deal: Deal, earned: Earned, stretch: Stretch) -> Iterator[OwedLine]:
     off = {cost: getattr(earned, cost) for cost in deal.borne_by(Bearer.SHARED)}
-    base, tiers = earned.take - sum(off.values()), deal.shares()
+    base, tiers = earned.take - sum(off.values()), deal.of_kind(TermKind.SHARE)
     if not tiers:
         return
     if base < 0:
@@ -214,9 +209,8 @@ def _shares(deal: Deal, earned: Earned, stretch: Stretch) -> Iterator[OwedLine]:
         return
     of = "the take" + (f" after {listing([COSTS[cost] for cost in off])}" if off else "")
     for words, part, line in _tiers(deal, base, tiers, stretch):
-        rate = Fraction(line.rate_bp, 10_000)
-        percent = f"{line.rate_bp / 100:g} % of {words}{of}"
-        yield OwedLine(TermKind.SHARE, percent, part, rate, half_up(part * rate))
+        percent, cents = f"{line.rate_bp / 100:g} % of {words}{of}", half_up(Fraction(part * line.rate_bp, ALL_BP))
+        yield OwedLine(TermKind.SHARE, percent, part, Fraction(line.rate_bp, ALL_BP), cents)
 
 
 def _tiers(deal: Deal, base: int, tiers: Sequence[TermLine], stretch: Stretch) -> Iterator[tuple[str, int, TermLine]]:

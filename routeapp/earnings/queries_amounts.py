@@ -11,7 +11,7 @@ from uuid import UUID
 from django.db.models import Max, Q, QuerySet, Sum
 
 from locations.agreements.rules_periods import Stretch
-from locations.agreements.rules_terms import Earned
+from locations.agreements.rules_terms import Earned, total
 from locations.sites.models import Location
 from locations.taxes.rules import TaxBook, tax_lines
 from machines.cabinets.models import Machine
@@ -143,21 +143,21 @@ def days_of(
     amounts: Iterable[Amount], known: Mapping[UUID, Entry], span: Span, locations: Mapping[int, Location]
 ) -> list[Day]:
     """What terms and tax are worked out from: what each cabinet brought on each day, and the visits."""
-    earned: dict[Key, Earned] = defaultdict(Earned)
+    earned: dict[Key, list[Earned]] = defaultdict(list)
     visits = visits_in(span, locations)
     for one in amounts:
         if one.location is not None and one.part in EARNED:
             name, sign = EARNED[one.part]
-            earned[one.location, one.machine, one.day] += Earned(**{name: sign * one.cents})
+            earned[one.location, one.machine, one.day].append(Earned(**{name: sign * one.cents}))
     for entry in known.values():
         if span.since <= entry.day <= span.until:
             visits[entry.location, entry.machine, entry.day].add(entry.visit)
-    return as_days(earned, visits)
+    return as_days({key: total(each) for key, each in earned.items()}, visits)
 
 
 EARNED: dict[str, tuple[str, int]] = {
-    Part.CASH: ("cash", 1),
-    Part.CARDS: ("cards", 1),
+    Part.CASH: ("take", 1),
+    Part.CARDS: ("take", 1),
     Part.FEES: ("card_fees", -1),
     Part.REFUNDS: ("refunds", -1),
     Part.PRIZES: ("prize_cost", -1),

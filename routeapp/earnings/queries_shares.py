@@ -7,11 +7,9 @@ from datetime import date
 from functools import cached_property
 from uuid import UUID
 
-from django.db.models import Sum
-
 from locations.agreements.queries import deals_for
 from locations.agreements.rules_periods import Stretch
-from locations.agreements.rules_terms import Earned
+from locations.agreements.rules_terms import Earned, total
 from locations.sites.models import Location
 from locations.taxes.queries import rules_for
 from routeapp.earnings.queries import Book
@@ -19,7 +17,7 @@ from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_profit import Stood
 from routeapp.earnings.rules_shares import Day, Deals, ShareLine, Standing, share_lines, without_deal
 from routeapp.kit import clock
-from routeapp.settlements.queries_brought import counted_moves, figure, visits_of
+from routeapp.settlements.queries_brought import FIGURES, counted_moves, visits_of
 
 Key = tuple[int, int | None, date]
 
@@ -54,7 +52,7 @@ def days_of(book: Book) -> list[Day]:
     visits = visits_in(book.span, book.locations)
     for line in book.lines:
         key: Key = (line.location, line.machine, line.day)
-        earned[key] += Earned(prize_cost=line.prize_cost)
+        earned[key] = total([earned.get(key, Earned()), Earned(prize_cost=line.prize_cost)])
         if line.visit:
             visits[key].add(line.visit)
     return as_days(earned, visits)
@@ -80,13 +78,9 @@ def as_days(earned: Mapping[Key, Earned], visits: Mapping[Key, set[UUID]]) -> li
 
 def moneys(span: Span) -> dict[Key, Earned]:
     """Take in cash and by card, card fees and refunds by location, cabinet and day, in one query."""
-    found: dict[Key, Earned] = defaultdict(Earned)
     moves = counted_moves().filter(day__range=(span.since, span.until), location__isnull=False)
-    rows = moves.values_list("location", "machine", "day", "from_purse", "to_purse")
-    for *key, source, target, cents in rows.annotate(sum=Sum("cents")):
-        name, sign = figure(source, target)
-        found[tuple(key)] += Earned(**{name: sign * cents})
-    return found
+    rows = moves.values("location", "machine", "day").annotate(**FIGURES)
+    return {(sums.pop("location"), sums.pop("machine"), sums.pop("day")): Earned(**sums) for sums in rows}
 
 
 def standing_in(book: Book) -> Standing:

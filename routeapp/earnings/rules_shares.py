@@ -2,14 +2,12 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
-from functools import reduce
-from operator import add
 from uuid import UUID
 
 from locations.agreements.rules_periods import Stretch
-from locations.agreements.rules_terms import Deal, Earned, OwedLine, deal_on, owed, sum_of
+from locations.agreements.rules_terms import Deal, Earned, OwedLine, deal_on, owed, sum_of, total
 from locations.taxes.rules import TaxBook, tax_lines
 from routeapp.kit.money import split
 
@@ -50,9 +48,8 @@ def earned_in(days: Iterable[Day], machine: int | None, taxes: TaxBook) -> Earne
     each rule."""
     days = list(days)
     tax = tax_lines((taxes.rule(one.location, one.machine, one.day), one.earned.take) for one in days)
-    every = reduce(add, (one.earned for one in days), Earned())
     visits = len(frozenset().union(*(one.visits for one in days if one.machine == machine)))
-    return replace(every, tax=sum(line.tax for line in tax), visits=visits)
+    return total(one.earned for one in days)._replace(tax=sum(line.tax for line in tax), visits=visits)
 
 
 def share_lines(

@@ -8,6 +8,7 @@ import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from functools import cache, lru_cache
+from itertools import chain
 from typing import Any
 from uuid import UUID
 
@@ -103,7 +104,7 @@ class Prepared:
 def adapted(value: Any, database: Any) -> Any:
     """A value as the database's driver wants it."""
     if isinstance(value, list):
-        values = [adapted(one, database) for one in value]
+        values = [one if type(one) in PLAIN else adapted(one, database) for one in value]
         return values if database.vendor == "postgresql" else json.dumps(values)
     if isinstance(value, UUID):
         return value if database.features.has_native_uuid_field else value.hex
@@ -144,7 +145,8 @@ def insert(rows: Iterable[Model]) -> None:
     """
     for some in _chunks(rows):
         model: Any = type(some[0])
-        keys = _insert(model, [[getattr(row, field.attname) for row in some] for field in _inserted(model)[1]])
+        numbered, fields = _inserted(model)
+        keys = _insert(model, [[getattr(row, field.attname) for row in some] for field in fields], numbered)
         for row, key in zip(some, keys, strict=False):
             row.pk = key
         for row in some:
@@ -166,15 +168,14 @@ def _chunks(rows: Iterable[Any]) -> Iterator[list[Any]]:
     return (rows[start : start + MOST_ROWS] for start in range(0, len(rows), MOST_ROWS))
 
 
-def _insert(model: Any, columns: Sequence[list[Any]]) -> list[Any]:
-    """Insert rows, given column by column. Gives their numbers, where the database numbers them."""
-    database = connections[DEFAULT_DB_ALIAS]
-    numbered, fields = _inserted(model)
+def _insert(model: Any, columns: Sequence[list[Any]], numbers: bool = False) -> list[Any]:
+    """Insert rows, given column by column. Gives the `numbers` by which the database numbers them, where asked for."""
+    database, fields = connections[DEFAULT_DB_ALIAS], _inserted(model)[1]
     ready = [_ready(field, column, database) for field, column in zip(fields, columns, strict=True)]
-    values = [value for line in zip(*ready, strict=True) for value in line]
+    values = list(chain.from_iterable(zip(*ready, strict=True)))
     with database.cursor() as cursor:
-        cursor.execute(_insertion(model, len(columns[0]), database.vendor), values)
-        return [key for (key,) in cursor.fetchall()] if numbered else []
+        cursor.execute(_insertion(model, len(columns[0]), database.vendor, numbers), values)
+        return [key for (key,) in cursor.fetchall()] if numbers else []
 
 
 def insert_again(rows: QuerySet, **changed: Any) -> None:
@@ -212,9 +213,16 @@ def _ready(field: Field, values: list[Any], database: Any) -> list[Any]:
     """The values of a column as the driver wants them. Facts that come together mostly share their moment, person and
     source: each is made ready once."""
     if isinstance(field, JSONField):
-        return [field.get_db_prep_save(value, database) for value in values]
+        usual, of = field.get_default(), type(field.get_default())
+        usually = field.get_db_prep_save(usual, database)
+        return [
+            usually if type(value) is of and value == usual else field.get_db_prep_save(value, database)
+            for value in values
+        ]
+    if set(map(type, values)) <= PLAIN:
+        return values
     ready = {value: field.get_db_prep_save(value, database) for value in set(values) if type(value) not in PLAIN}
-    return [ready.get(value, value) for value in values] if ready else values
+    return [ready.get(value, value) for value in values]
 
 
 PLAIN = {int, str, bool, type(None)}  # what drivers take as it is
@@ -229,10 +237,9 @@ def _inserted(model: Any) -> tuple[bool, list[Field]]:
 
 
 @lru_cache(maxsize=500)
-def _insertion(model: Any, rows: int, vendor: str) -> str:
-    numbered, fields = _inserted(model)
-    quote = connections[DEFAULT_DB_ALIAS].ops.quote_name
+def _insertion(model: Any, rows: int, vendor: str, numbers: bool) -> str:
+    fields, quote = _inserted(model)[1], connections[DEFAULT_DB_ALIAS].ops.quote_name
     columns = ", ".join(quote(field.column) for field in fields)
     line = f"({', '.join(['%s'] * len(fields))})"
     sql = f"INSERT INTO {quote(model._meta.db_table)} ({columns}) VALUES {', '.join([line] * rows)}"
-    return sql + (f" RETURNING {quote(model._meta.pk.column)}" if numbered and model._meta.pk else "")
+    return sql + (f" RETURNING {quote(model._meta.pk.column)}" if numbers else "")

@@ -17,7 +17,7 @@ from routeapp.kit import audit, clock
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
 from routeapp.kit.money import as_text
-from routeapp.kit.prepared import insert, insert_plain
+from routeapp.kit.prepared import insert, insert_plain, row
 from routeapp.settlements import queries, queries_drafts, queries_late
 from routeapp.settlements.models import Means, Remittance, Settlement, SettlementLine, StatementLink
 from routeapp.settlements.queries_drafts import EVER, Draft
@@ -89,7 +89,8 @@ def write(*, drafts: Sequence[Draft], ids: Mapping[int, UUID], by: Any, at: date
 
 
 def _settlement(draft: Draft, uuid: UUID, number: int, code: str, seen: int, by: Any, at: datetime) -> Settlement:
-    return Settlement(
+    return row(
+        Settlement,
         uuid=uuid,
         number=number,
         location_id=draft.location.pk,

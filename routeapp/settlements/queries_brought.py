@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from django.db.models import Case, DateField, Exists, F, OuterRef, Q, QuerySet, Sum, Value, When
+from django.db.models import Case, DateField, Exists, F, OuterRef, Q, QuerySet, Value, When
 
 from locations.agreements.queries import deals_for
 from locations.agreements.rules_periods import DAY, Period, Stretch
@@ -15,6 +15,7 @@ from locations.sites.models import Location
 from locations.taxes.queries import rules_for
 from locations.taxes.rules import TaxBook, tax_lines
 from routeapp.cash.models import BagCount, CashMove, Purse, Sealed
+from routeapp.cash.queries import in_and_out
 from routeapp.kit import clock
 from routeapp.kit.prepared import Many
 from routeapp.settlements.rules import Brought, Part, WithoutTerms, uncovered, without_terms, work_out
@@ -64,8 +65,14 @@ def agreed(locations: Iterable[int]) -> Books:
     """What was agreed at these locations; what their days brought is read with `with_days`."""
     ids = list(locations)
     deals = deals_for(ids)
-    taxed = [pk for pk, each in deals.items() if any(deal.tax_by != Bearer.OPERATOR for deal in each)]
+    taxed = bearing("tax", deals, deals)
     return Books(deals, rules_for(taxed) if taxed else TaxBook())
+
+
+def bearing(cost: str, locations: Iterable[int], deals: Mapping[int, Sequence[Deal]]) -> set[int]:
+    """The locations whose host bears some of a cost."""
+    by = f"{cost}_by"
+    return {pk for pk in locations for one in deals.get(pk, ()) if getattr(one, by) != Bearer.OPERATOR}
 
 
 def with_days(books: Books, wanted: Mapping[int, Sequence[Stretch]], locations: Mapping[int, Location]) -> Books:
@@ -95,51 +102,44 @@ def _read(
 ) -> None:
     every = [one for each in wanted.values() for one in each]
     stretch = Stretch(min(one.since for one in every), max(one.until for one in every))
-    by_cabinet = {pk for pk in wanted if _by_cabinet(books, pk)}
-    rows: dict[tuple[int, int | None, date], dict[str, int]] = defaultdict(lambda: defaultdict(int))
-    for location, machine, day, name, cents in _money(books, wanted, by_cabinet, stretch):
-        rows[location, machine, day][name] += cents
-    visited = [pk for pk in wanted if _counts_visits(books.deals.get(pk, ()))]
+    by_cabinet = _by_cabinet(books, wanted)
+    for location, one in _money(books, wanted, by_cabinet, stretch):
+        days[location].append(one)
+    visited = _counts_visits(wanted, books.deals)
     for location, machine, day in _visits(visited, by_cabinet, stretch, locations) if visited else ():
-        rows[location, machine, day]["visits"] += 1
-    prized = {pk for pk in wanted if any(one.prize_cost_by != Bearer.OPERATOR for one in books.deals.get(pk, ()))}
+        days[location].append(Brought(day, machine, Earned(visits=1)))
+    prized = bearing("prize_cost", wanted, books.deals)
     for location, machine, day, cents in _prizes(prized, stretch, locations) if prized else ():
-        rows[location, machine if location in by_cabinet else None, day]["prize_cost"] += cents
-    for (location, machine, day), sums in sorted(rows.items(), key=lambda one: (one[0][2], one[0][1] or 0)):
-        days[location].append(Brought(day, machine, Earned(**sums)))
+        machine = machine if location in by_cabinet else None
+        days[location].append(Brought(day, machine, Earned(prize_cost=cents)))
 
 
-def _by_cabinet(books: Books, location: int) -> bool:
-    """Whether it matters which cabinet something came from: terms or tax of its own."""
-    taxed = bool(books.taxes.cabinets) and location in books.taxes.places
-    return taxed or any(deal.machine for deal in books.deals.get(location, ()))
+def _by_cabinet(books: Books, locations: Iterable[int]) -> set[int]:
+    """Where it matters which cabinet something came from: terms or tax of its own."""
+    taxed = books.taxes.places if books.taxes.cabinets else ()
+    own = {pk for pk in locations for deal in books.deals.get(pk, ()) if deal.machine}
+    return own | {pk for pk in locations if pk in taxed}
 
 
-def _counts_visits(deals: Iterable[Deal]) -> bool:
-    return any(deal.of_kind(TermKind.VISIT) for deal in deals)
+def _counts_visits(locations: Iterable[int], deals: Mapping[int, Sequence[Deal]]) -> set[int]:
+    return {pk for pk in locations for deal in deals.get(pk, ()) if deal.of_kind(TermKind.VISIT)}
 
 
-TAKE: dict[str, str] = {Purse.BOX: "cash", Purse.CARDS: "cards"}
-ENDS = (Purse.PLAYERS, Purse.FEES, Purse.REFUNDS)
+# Where the money of each figure of `Earned` comes from or goes to, and what moves add to it.
+ENDS = {"take": Purse.PLAYERS, "card_fees": Purse.FEES, "refunds": Purse.REFUNDS}
+FIGURES = {name: -in_and_out(end) if name == "take" else in_and_out(end) for name, end in ENDS.items()}
 
 
-def figure(start: str, end: str) -> tuple[str, int]:
-    """Which figure a move between two purses adds to, and which way."""
-    if Purse.PLAYERS in (start, end):
-        return TAKE.get(end if start == Purse.PLAYERS else start, "cash"), 1 if start == Purse.PLAYERS else -1
-    name = "card_fees" if Purse.FEES in (start, end) else "refunds"
-    return name, 1 if end in (Purse.FEES, Purse.REFUNDS) else -1
-
-
-def counted_moves() -> QuerySet:
+def counted_moves(figures: Iterable[str] = ENDS) -> QuerySet:
     """The moves that a settlement is worked out from: take, card fees and refunds, and what was taken back of them."""
-    return CashMove.objects.filter(Q(from_purse__in=ENDS) | Q(to_purse__in=ENDS)).order_by()
+    ends = [ENDS[name] for name in figures]
+    return CashMove.objects.filter(Q(from_purse__in=ends) | Q(to_purse__in=ends)).order_by()
 
 
 def _money(
     books: Books, wanted: Mapping[int, Sequence[Stretch]], by_cabinet: set[int], stretch: Stretch
-) -> Iterable[tuple[int, int | None, date, str, int]]:
-    """(location, cabinet, day, figure, minor units). Where nothing asks for single days, the first day of some."""
+) -> Iterable[tuple[int, Brought]]:
+    """By location. Where nothing asks for single days, all of some at their first day."""
     cuts = _cuts(books, wanted, stretch)
     plain = wanted.keys() - by_cabinet
     untaxed = plain - books.taxes.places.keys() if cuts else set()
@@ -147,12 +147,11 @@ def _money(
     plain -= together
     asked = [(plain, False, F("day")), (by_cabinet, True, F("day"))]
     for ids, machines, day in [*asked, (together, False, _since(cuts))] if together else asked:
-        moves = counted_moves().filter(location__in=Many(ids), day__range=(stretch.since, stretch.until))
-        keys = ("location", "on", "from_purse", "to_purse", *(("machine",) if machines else ()))
-        rows = moves.annotate(on=day).values_list(*keys).annotate(all=Sum("cents"))
-        for location, on, start, end, *machine, cents in rows:
-            name, sign = figure(start, end)
-            yield location, machine[0] if machine else None, on, name, sign * cents
+        figures = [name for name in ENDS if name == "take" or bearing(name, ids, books.deals)]
+        moves = counted_moves(figures).filter(location__in=Many(ids), day__range=(stretch.since, stretch.until))
+        keys = ("location", "on", "machine") if machines else ("location", "on")
+        for sums in moves.annotate(on=day).values(*keys).annotate(**{name: FIGURES[name] for name in figures}):
+            yield sums.pop("location"), Brought(sums.pop("on"), sums.pop("machine", None), Earned(**sums))
 
 
 def _cuts(books: Books, wanted: Mapping[int, Sequence[Stretch]], all_of_them: Stretch) -> list[date]:
@@ -203,7 +202,7 @@ def with_something(
     days: dict[int, set[date]] = defaultdict(set)
     for location, day in moves.filter(reverses=None, reversed_by=None).values_list("location", "day").distinct():
         days[location].add(day)
-    for location, _, day in _visits([pk for pk in ids if _counts_visits(deals[pk])], set(), stretch, locations):
+    for location, _, day in _visits(_counts_visits(ids, deals), set(), stretch, locations):
         days[location].add(day)
     return [
         (pk, one)
@@ -218,11 +217,11 @@ def _gives_anyway(deals: Iterable[Deal], stretch: Stretch) -> bool:
 
 
 def _visits(
-    ids: list[int], by_cabinet: set[int], stretch: Stretch, locations: Mapping[int, Location]
+    ids: set[int], by_cabinet: set[int], stretch: Stretch, locations: Mapping[int, Location]
 ) -> Iterable[tuple[int, int | None, date]]:
     for location, at in visits_of(ids, stretch).values_list("location", "at"):
         yield location, None, clock.local_day(at, locations[location].time_zone)
-    if own := by_cabinet & set(ids):
+    if own := by_cabinet & ids:
         entries = ServiceEntry.objects.filter(visit__in=visits_of(own, stretch).values("pk")).order_by()
         for location, machine, at in entries.values_list("visit__location", "machine", "at"):
             yield location, machine, clock.local_day(at, locations[location].time_zone)

@@ -135,8 +135,8 @@ def due(now: datetime, only: Iterable[int] | None = None) -> list[Draft]:
 
 def drafts(now: datetime, only: Iterable[int] | None = None, *, running: bool = True) -> list[Draft]:
     """All periods that are not settled yet, of all locations or only some, with the one that is `running`."""
-    locations = Location.objects.select_related("host")
-    found = {row.pk: row for row in (locations if only is None else locations.filter(pk__in=list(only)))}
+    locations = Location.objects.all() if only is None else Location.objects.filter(pk__in=list(only))
+    found = {row.pk: row for row in locations}
     books = agreed(found)
     covered, replaced = settled(found)
     wanted = [one for one in _periods(found, books, covered, now) if one[2] or running]
@@ -157,11 +157,12 @@ def _periods(
     found: Mapping[int, Location], books: Books, covered: Mapping[int, Sequence[Settlement]], now: datetime
 ) -> list[tuple[int, Stretch, bool]]:
     """(location id, days, whether they are over) of what is not settled yet, by location and in order of time."""
-    gaps = {pk: _gaps(found[pk], books.deals.get(pk, ()), covered.get(pk, ()), now) for pk in found}
+    today = _todays(found, now)
+    gaps = {pk: _gaps(books.deals.get(pk, ()), covered.get(pk, ()), today[pk]) for pk in found}
     outside = {pk: Stretch(each[0].since, each[-1].until) for pk, each in gaps.items() if each}
     visits = visit_days(outside, books.deals, found)
     return [
-        (pk, stretch, rules.is_over(books.deals[pk], stretch, visits.get(pk, ()), _today(found[pk], now)))
+        (pk, stretch, rules.is_over(books.deals[pk], stretch, visits.get(pk, ()), today[pk]))
         for pk, each in gaps.items()
         for gap in each
         for stretch in rules.periods_in(books.deals[pk], gap, visits.get(pk, ()))
@@ -176,8 +177,9 @@ def _tails(
     now: datetime,
 ) -> Iterator[tuple[int, Stretch, bool]]:
     """The days since the last paper where no period follows: what came late has to stand on one more."""
+    today = _todays(locations, now)
     for pk, papers in covered.items():
-        last, yesterday = papers[-1].until, _today(locations[pk], now) - DAY
+        last, yesterday = papers[-1].until, today[pk] - DAY
         follows = any(deal.ends_on is None or deal.ends_on > last for deal in books.deals.get(pk, ()))
         if pk not in besides and last < yesterday and not follows:
             yield pk, Stretch(last + DAY, yesterday), True
@@ -195,8 +197,9 @@ def draft(location: Location, since: date, now: datetime) -> Draft | None:
     return replace(up_to[-1], adjustments=late, carried=every[0].carried, payments=payments)
 
 
-def _today(location: Location, now: datetime) -> date:
-    return clock.local_day(now, location.time_zone)
+def _todays(locations: Mapping[int, Location], now: datetime) -> dict[int, date]:
+    days = {zone: clock.local_day(now, zone) for zone in {one.time_zone for one in locations.values()}}
+    return {pk: days[one.time_zone] for pk, one in locations.items()}
 
 
 def settled(locations: Mapping[int, Location]) -> tuple[dict[int, list[Settlement]], dict[int, list[Settlement]]]:
@@ -210,12 +213,12 @@ def settled(locations: Mapping[int, Location]) -> tuple[dict[int, list[Settlemen
     return holding, {pk: [row for row in each if row.pk not in replaced] for pk, each in void.items()}
 
 
-def _gaps(location: Location, deals: Sequence[Deal], covered: Sequence[Settlement], now: datetime) -> list[Stretch]:
+def _gaps(deals: Sequence[Deal], covered: Sequence[Settlement], today: date) -> list[Stretch]:
     """The days not settled yet, from the first agreement to today."""
     if not deals:
         return []
     since = min(deal.starts_on for deal in deals)
-    return rules.uncovered(since, _today(location, now), [Stretch(one.since, one.until) for one in covered])
+    return rules.uncovered(since, today, [Stretch(one.since, one.until) for one in covered])
 
 
 Wanted = Sequence[tuple[int, Stretch, bool]]

@@ -16,7 +16,7 @@ from django.db.models.functions import Coalesce
 
 from locations.agreements.models import Agreement
 from locations.agreements.rules_periods import DAY, Stretch
-from locations.agreements.rules_terms import Bearer, Deal
+from locations.agreements.rules_terms import Deal
 from locations.taxes.models import CabinetTax, LocationTax, TaxRule
 from routeapp.cash.models import CashMove
 from routeapp.kit import clock
@@ -24,7 +24,7 @@ from routeapp.kit.money import as_text
 from routeapp.kit.prepared import Many
 from routeapp.settlements import rules
 from routeapp.settlements.models import Settlement, SettlementLine
-from routeapp.settlements.queries_brought import Books, apart, counted_moves
+from routeapp.settlements.queries_brought import Books, apart, bearing, counted_moves
 from routeapp.stock.models import StockMove
 from routeapp.visits.models import ServiceEntry, Visit
 
@@ -105,7 +105,7 @@ def _late_terms(papers: Settled, deals: Mapping[int, Sequence[Deal]]) -> Iterabl
     """Terms and tax rules written down or withdrawn after the first paper: (location, from which day on, when)."""
     since = min(one.received_at for each in papers.values() for one in each) - MARGIN
     late = Q(received_at__gt=since) | Q(withdrawn_at__gt=since)
-    taxed = _with_cost("tax", papers, deals)
+    taxed = bearing("tax", papers, deals)
     rows = [*Agreement.objects.filter(late, location__in=papers).values_list("location", "starts_on", *TOLD)]
     if taxed:
         rows += LocationTax.objects.filter(late, location__in=taxed).values_list("location", "starts_on", *TOLD)
@@ -121,7 +121,7 @@ def _late_terms(papers: Settled, deals: Mapping[int, Sequence[Deal]]) -> Iterabl
 def _late_prices(papers: Settled, deals: Mapping[int, Sequence[Deal]]) -> Iterable[tuple[int, date, datetime]]:
     """Prizes that moved in days settled and were told after the last paper: they were won at another place or price,
     or change what all won since then cost."""
-    seen = {pk: max(one.received_at for one in papers[pk]) - MARGIN for pk in _with_cost("prize_cost", papers, deals)}
+    seen = {pk: max(one.received_at for one in papers[pk]) - MARGIN for pk in bearing("prize_cost", papers, deals)}
     if not seen:
         return
     first, last = min(seen.values()), max(one.until for pk in seen for one in papers[pk])
@@ -130,11 +130,6 @@ def _late_prices(papers: Settled, deals: Mapping[int, Sequence[Deal]]) -> Iterab
     for received, at in moves.order_by().values_list("received_at").annotate(Min("at")):
         for pk in (pk for pk, moment in seen.items() if moment < received):
             yield pk, at.date() - DAY, received
-
-
-def _with_cost(cost: str, papers: Settled, deals: Mapping[int, Sequence[Deal]]) -> list[int]:
-    """The locations whose host bears some of a cost."""
-    return [pk for pk in papers if any(cost not in one.borne_by(Bearer.OPERATOR) for one in deals.get(pk, ()))]
 
 
 def adjustments(late: Mapping[int, Sequence[Settlement]], books: Books) -> dict[int, list[Adjustment]]:

@@ -3,14 +3,14 @@
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from locations.agreements.rules_periods import DAY, Period, Stretch, period_end
-from locations.agreements.rules_terms import Deal, Earned, OwedLine, deal_on, owed, parts
+from locations.agreements.rules_terms import Deal, Earned, OwedLine, deal_on, owed, parts, sum_of, total
 
 
-@dataclass(frozen=True)
-class Brought:
-    """What one day brought: at a location, or by one cabinet where some there have terms of their own."""
+class Brought(NamedTuple):
+    """Of what one day brought: at a location, or by one cabinet where some there have terms of their own."""
 
     day: date
     machine: int | None
@@ -20,8 +20,7 @@ class Brought:
 Tax = Callable[[Sequence[Brought]], int]  # what lies inside the take of some days
 
 
-@dataclass(frozen=True)
-class Part:
+class Part(NamedTuple):
     """What one agreement gives for the days on which it held."""
 
     stretch: Stretch
@@ -31,7 +30,7 @@ class Part:
 
     @property
     def cents(self) -> int:
-        return sum(line.cents for line in self.lines)
+        return sum_of(self.lines)
 
 
 @dataclass(frozen=True)
@@ -69,15 +68,8 @@ def _belongs(one: Brought, deal: Deal, part: Stretch, deals: Sequence[Deal]) -> 
 
 def _sum(days: Sequence[Brought], deal: Deal, tax: Tax) -> Earned:
     """All of it, with the tax inside. A visit counts for the location; for a cabinet when it was served."""
-    sums = dict.fromkeys(FIELDS, 0)
-    for one in days:
-        for name in FIELDS:
-            if name != "visits" or one.machine == deal.machine:
-                sums[name] += getattr(one.earned, name)
-    return Earned(**{**sums, "tax": tax(days)})
-
-
-FIELDS = tuple(Earned.__dataclass_fields__)
+    visits = sum(one.earned.visits for one in days if one.machine == deal.machine)
+    return total(one.earned for one in days)._replace(tax=tax(days), visits=visits)
 
 
 def without_terms(deals: Sequence[Deal], stretch: Stretch, brought: Iterable[Brought]) -> list[WithoutTerms]:
@@ -112,6 +104,7 @@ def periods_in(deals: Sequence[Deal], gap: Stretch, visits: Collection[date]) ->
 
     A period ends as it was agreed, and before days without terms or with terms that are settled otherwise.
     """
+    changes = sorted({one.starts_on for one in deals} | {one.ends_on + DAY for one in deals if one.ends_on})
     found, day = [], gap.since
     while day <= gap.until:
         deal = _holding(deals, day)
@@ -121,7 +114,7 @@ def periods_in(deals: Sequence[Deal], gap: Stretch, visits: Collection[date]) ->
                 break
             day = min(later)
             continue
-        end = min(_end(deals, deal, day, visits), gap.until)
+        end = min(_end(deals, deal, day, visits, changes), gap.until)
         found.append(Stretch(day, end))
         day = end + DAY
     return found
@@ -132,13 +125,13 @@ def _holding(deals: Sequence[Deal], day: date) -> Deal | None:
     return deal_on(deals, day) or next((deal for deal in deals if deal.holds_on(day)), None)
 
 
-def _end(deals: Sequence[Deal], deal: Deal, day: date, visits: Collection[date]) -> date:
+def _end(deals: Sequence[Deal], deal: Deal, day: date, visits: Collection[date], changes: Iterable[date]) -> date:
+    """The last day of the period that begins on `day`; `changes` are the days on which other terms begin."""
     if deal.settled.kind == Period.VISIT:
         end = min((one for one in visits if one >= day), default=date.max)
     else:
         end = period_end(deal.settled, day)
-    changes = {one.starts_on for one in deals} | {one.ends_on + DAY for one in deals if one.ends_on}
-    for change in sorted(one for one in changes if day < one <= end):
+    for change in (one for one in changes if day < one <= end):
         then = _holding(deals, change)
         if then is None or then.settled != deal.settled:
             return change - DAY

@@ -4,6 +4,7 @@ from datetime import date, timedelta
 from uuid import UUID
 
 from django.contrib import messages
+from django.db.models import prefetch_related_objects
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -89,6 +90,7 @@ def due(request: HttpRequest) -> HttpResponse:
     """Every settlement that can be issued now."""
     now = clock.now()
     found = queries_drafts.due(now)
+    prefetch_related_objects([draft.location for draft in found], "host")
     last_run = SettlementRun.objects.first()
     context = {
         "many": len(found),

@@ -97,7 +97,7 @@ def test_cards_fees_refunds_and_tax_are_reckoned_in(route, noon):
     borne = {"tax_by": "shared", "card_fees_by": "shared", "refunds_by": "host"}
     agree(route, route.arcade, TermLine("share", 5000), **borne)
     line = next(line for line in Shares(queries.book(MARCH)).lines if line.deal.starts_on.day == 11)
-    assert (line.earned.cards, line.earned.card_fees, line.earned.refunds, line.earned.tax) == (10_400, 400, 600, 400)
+    assert (line.earned.take, line.earned.card_fees, line.earned.refunds, line.earned.tax) == (10_400, 400, 600, 400)
     assert [one.cents for one in line.lines] == [4_800, -600]
     march = {(one.place, one.take, one.line and one.line.tax) for one in queries_tax.tax_by_month(MARCH)}
     assert march == {("Port County", 10_400, 400), ("no rule is known", 20_000, None)}

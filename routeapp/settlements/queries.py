@@ -134,7 +134,8 @@ def link_of(host: Host) -> StatementLink | None:
 
 def owing(ids: Iterable[int] | None = None) -> list[tuple[Location, int]]:
     """Locations whose hosts are owed something, or were paid too much, the largest sum first."""
-    rows = Location.objects.select_related("host").filter(Q(settlements__isnull=False) | Q(closed_on=None)).distinct()
+    settled = Exists(Settlement.objects.filter(location=OuterRef("pk")))
+    rows = Location.objects.select_related("host").filter(settled | Q(closed_on=None))
     found = {row.pk: row for row in (rows if ids is None else rows.filter(pk__in=list(ids)))}
     owed = owed_cents(found)
     return sorted(((found[pk], cents) for pk, cents in owed.items() if cents), key=lambda one: (-one[1], one[0].name))

@@ -1,9 +1,11 @@
 """What each day brought at many locations at once, as far as their agreements ask."""
 
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from operator import attrgetter
 
 from django.db.models import Case, DateField, Exists, F, OuterRef, Q, QuerySet, Value, When
 
@@ -22,6 +24,7 @@ from routeapp.settlements.rules import Brought, Part, WithoutTerms, uncovered, w
 from routeapp.stock.queries import won_by_document
 from routeapp.visits.models import ServiceEntry, Visit
 
+DAY_OF = attrgetter("day")
 MOST_CUTS = 12
 LONG_BEFORE = timedelta(days=100)  # what begins earlier than the others by more is asked for apart
 
@@ -32,7 +35,7 @@ class Books:
 
     deals: Mapping[int, Sequence[Deal]]
     taxes: TaxBook
-    days: Mapping[int, Sequence[Brought]] = field(default_factory=dict)
+    days: Mapping[int, Sequence[Brought]] = field(default_factory=dict)  # in order of time
 
     def parts(self, location: int, stretch: Stretch) -> list[Part]:
         """What the agreements of a location give for a stretch that lies within the days asked for."""
@@ -51,8 +54,10 @@ class Books:
     def cents(self, location: int, stretch: Stretch) -> int:
         return sum(part.cents for part in self.parts(location, stretch))
 
-    def _days(self, location: int, stretch: Stretch) -> list[Brought]:
-        return [one for one in self.days.get(location, ()) if stretch.since <= one.day <= stretch.until]
+    def _days(self, location: int, stretch: Stretch) -> Sequence[Brought]:
+        days = self.days.get(location, ())
+        first, last = bisect_left(days, stretch.since, key=DAY_OF), bisect_right(days, stretch.until, key=DAY_OF)
+        return days[first:last]
 
     def _tax(self, location: int, days: Iterable[Brought]) -> int:
         if not self.taxes.places.get(location):
@@ -81,6 +86,8 @@ def with_days(books: Books, wanted: Mapping[int, Sequence[Stretch]], locations: 
     for some in apart({pk: min(one.since for one in each) for pk, each in wanted.items()}):
         if some:
             _read(books, {pk: wanted[pk] for pk in some}, locations, days)
+    for each in days.values():
+        each.sort(key=DAY_OF)
     return Books(books.deals, books.taxes, days)
 
 

@@ -1,6 +1,7 @@
 """The log of who did what, written in the same transaction as the deed itself."""
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -9,6 +10,11 @@ from django.contrib.contenttypes.models import ContentType
 from django.db.models import Max
 
 from routeapp.kit.prepared import insert_plain
+
+LATE = 50  # lines; one whose number is that much lower than the newest was written long before
+MOST_LINES = 300
+
+Concerns = Mapping[Any, Callable[[Collection[str]], Collection[int]]]
 
 
 def record(verb: str, subject: Any, *, by: Any, at: datetime) -> None:
@@ -33,10 +39,28 @@ def record_all(verb: str, subjects: Iterable[Any], *, by: Any, at: datetime) -> 
     insert_plain(LogEntry, lines)
 
 
-def latest(many: int) -> frozenset[int]:
+def latest() -> frozenset[int]:
     """The numbers of the newest lines. On PostgreSQL a lower one can come after a higher one: numbers are given before
     what they stand in is written for good."""
-    return frozenset(LogEntry.objects.order_by("-pk").values_list("pk", flat=True)[:many])
+    return frozenset(LogEntry.objects.order_by("-pk").values_list("pk", flat=True)[:LATE])
+
+
+def concerned(known: frozenset[int], concerns: Concerns, nothing: Collection[Any]) -> set[int] | None:
+    """What the lines since those `known`, which were the `latest` then, are about; None: it may be everything.
+
+    `concerns` gives ids of the subjects of a model; subjects of the models in `nothing` have none. Whatever is in
+    neither is about everything.
+    """
+    new = LogEntry.objects.filter(pk__gt=max(known, default=0) - LATE).exclude(pk__in=known).order_by()
+    lines = list(new.values_list("content_type", "object_id")[: MOST_LINES + 1])
+    if len(lines) > MOST_LINES:
+        return None
+    subjects: dict[Any, set[str]] = defaultdict(set)
+    for kind, pk in lines:
+        subjects[ContentType.objects.get_for_id(kind).model_class()].add(pk)
+    if subjects.keys() - concerns.keys() - set(nothing):
+        return None
+    return {pk for model in subjects.keys() & concerns.keys() for pk in concerns[model](subjects[model])}
 
 
 def newest() -> int:

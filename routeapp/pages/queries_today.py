@@ -27,12 +27,11 @@ from routeapp.earnings.rules_remarks import FEW_PLAYS
 from routeapp.expenses.queries import undecided
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
+from routeapp.pages.queries_settling import settling
 from routeapp.planning.models_due import ToDo
 from routeapp.planning.queries_due import permits_near
 from routeapp.planning.queries_forecast import Forecast
 from routeapp.planning.queries_outlook import outlook
-from routeapp.settlements.queries import owing
-from routeapp.settlements.queries_drafts import due
 from routeapp.visits.models import CashTaken, ServiceEntry
 from routeapp.visits.queries_late import Doubt, doubts
 
@@ -257,11 +256,12 @@ def _silent(placements: list[Placement], forecasts: dict[int, Forecast], recent:
 
 def _settling(now: datetime) -> Iterator[Need]:
     """What can be issued, and what was issued and not paid."""
-    if drafts := due(now):
+    found = settling(now)
+    if drafts := [cents for one in found for cents in one.drafts]:
         what = f"{len(drafts)} settlement{'s' if len(drafts) > 1 else ''} to be issued"
-        why = f"{as_text(sum(draft.cents for draft in drafts))} for days that are over."
+        why = f"{as_text(sum(drafts))} for days that are over."
         yield Need(what, why, None, "", "settlements-due", None, "Look at the drafts")
-    if owed := [cents for _, cents in owing() if cents > 0]:
+    if owed := [one.owed for one in found if one.owed > 0]:
         why = f"By what was issued, the hosts of {len(owed)} location{'s' if len(owed) > 1 else ''} are owed it."
         yield Need(f"{as_text(sum(owed))} to be paid", why, None, "", "hosts-owed", None, "Whom to pay")
 

@@ -1,14 +1,11 @@
 """The outlook as pages ask for it: what was worked out of a cabinet stays until the log tells of something it reads."""
 
-from collections import defaultdict
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.contrib.admin.models import LogEntry
 from django.contrib.auth import get_user_model
-from django.contrib.contenttypes.models import ContentType
 from django.core.cache import caches
 from django.db.models import Q
 
@@ -32,8 +29,6 @@ from routeapp.visits.models import ServiceEntry, Visit
 
 KEY = "planning-outlook"
 KEPT = timedelta(seconds=memory.KEPT_SECONDS)
-MOST_LINES = 300
-LATE = 50  # lines; one whose number is that much lower than the newest was written long before
 
 Keys = Collection[str]
 
@@ -51,7 +46,7 @@ class _Kept:
 def outlook(now: datetime, machines: Collection[int] | None = None) -> Outlook:
     """Of all placed cabinets, or of those among `machines`, in constant queries. Only cabinets to which something
     happened since are worked out anew, and those of more than five minutes ago."""
-    lines, report, name = audit.latest(LATE), newest_fault(), lesson(now)  # first: what is read later may only be newer
+    lines, report, name = audit.latest(), newest_fault(), lesson(now)  # first: what is read later may only be newer
     stands = standing().select_related("machine__model", "location").order_by("machine__code")
     placements = list(stands if machines is None else stands.filter(machine__in=machines))
     seen = _still_true(caches["forecasts"].get(KEY), lines, report, name, now)
@@ -84,19 +79,9 @@ def _still_true(kept: _Kept | None, lines: frozenset[int], report: int, name: st
 
 def _concerned(kept: _Kept) -> set[int] | None:
     """The cabinets to which something happened since; None: it may be all of them."""
-    new = LogEntry.objects.filter(pk__gt=max(kept.lines, default=0) - LATE).exclude(pk__in=kept.lines)
-    lines = list(new.values_list("content_type", "object_id")[: MOST_LINES + 1])
-    if len(lines) > MOST_LINES:
-        return None
-    subjects: dict[Any, set[str]] = defaultdict(set)
-    for kind, pk in lines:
-        subjects[ContentType.objects.get_for_id(kind).model_class()].add(pk)
-    if subjects.keys() - CONCERNS.keys() - NO_FORECAST:
-        return None
-    found = set(Fault.objects.filter(pk__gt=kept.report).values_list("machine", flat=True))
-    for model in subjects.keys() & CONCERNS.keys():
-        found |= set(CONCERNS[model](subjects[model]))
-    return found
+    found = audit.concerned(kept.lines, CONCERNS, NO_FORECAST)
+    new = Fault.objects.filter(pk__gt=kept.report).values_list("machine", flat=True)
+    return None if found is None else found.union(new)
 
 
 def _of_visits(pks: Keys) -> Collection[int]:
@@ -112,7 +97,7 @@ def _of_bags(pks: Collection[Any]) -> Collection[int]:
 
 
 # The cabinets of which a line of the log tells, by its subject.
-CONCERNS: dict[Any, Callable[[Keys], Collection[int]]] = {
+CONCERNS: audit.Concerns = {
     Visit: _of_visits,
     Bag: _of_bags,
     Fault: lambda pks: Fault.objects.filter(pk__in=pks).values_list("machine", flat=True),

@@ -7,6 +7,7 @@ from collections import Counter
 from datetime import timedelta
 from uuid import UUID, uuid4
 
+from django.core.cache import caches
 from django.db import transaction
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
@@ -18,6 +19,7 @@ from routeapp.cash import actions as cash
 from routeapp.cash.actions_deposits import deposit
 from routeapp.cash.models import Bag, CashMove
 from routeapp.cash.queries import bags_to_bank
+from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.models import (
     Business,
@@ -28,6 +30,8 @@ from routeapp.models import (
     Settlement,
     SettlementRun,
 )
+from routeapp.pages import queries_settling
+from routeapp.pages.queries_settling import settling
 from routeapp.settlements import actions, actions_run, queries, queries_drafts
 from tests import factories
 from tests.cards import desk
@@ -60,6 +64,7 @@ class Settling(AtTheTable, RuleBasedStateMachine):
 
     @initialize(settled=st.sampled_from(["month", "week", "visit"]))
     def begin(self, settled):
+        caches["forecasts"].clear()
         Business.objects.create(pk=1, name="Lantern Rounds")
         self.world = make_world(self.owner)
         self.now, self.names = START + NOON, 0
@@ -163,6 +168,7 @@ class Settling(AtTheTable, RuleBasedStateMachine):
         facts = {"machine": self.world.meters[0].machine, "location": place, "day": at.date(), "at": at}
         move = CashMove(from_purse="players", to_purse="cards", cents=cents, **facts)
         cash.append(moves=[move], by=self.owner, at=self.now)
+        audit.record("sold by card at", place, by=self.owner, at=self.now)
         self.takes.append((place.pk, at.date(), cents, None))
 
     @rule(number=NUMBER, back=BACK, rate=RATES, settled=RHYTHMS)
@@ -303,6 +309,13 @@ class Settling(AtTheTable, RuleBasedStateMachine):
             if pk == place and since <= day <= until:
                 bases[max(one for one in self.terms[place] if one[0] <= day)] += cents
         return sum(half_up(cents, rate) for (_, rate), cents in bases.items())
+
+    @invariant()
+    def what_today_keeps_of_it_is_true(self):
+        if hasattr(self, "frozen"):
+            kept = {one.place: one for one in settling(self.now)}
+            caches["forecasts"].delete(queries_settling.KEY)
+            assert {one.place: one for one in settling(self.now)} == kept
 
     @invariant()
     def no_purse_is_below_zero_without_a_reason(self):

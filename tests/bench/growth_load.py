@@ -1,7 +1,8 @@
 """Years of history poured straight into the tables, with the rows that follow from them, as the actions would write.
 
-A hundred locations with four cabinets each are visited once a week, up to now. More entries mean more years: the
-number of cabinets and what happened lately stay the same.
+A hundred locations with four cabinets each are visited once a week, up to now, and their hosts are settled with and
+paid every month, but for the last one. More entries mean more years: the number of cabinets and what happened lately
+stay the same.
 """
 
 from datetime import timedelta
@@ -23,7 +24,10 @@ from routeapp.models import (
     Holding,
     Place,
     PrizeCost,
+    Remittance,
     ServiceEntry,
+    Settlement,
+    SettlementLine,
     StockCount,
     StockMove,
     Visit,
@@ -34,9 +38,11 @@ LOCATIONS, EACH, PRIZES = 100, 4, 8
 CABINETS = LOCATIONS * EACH
 FILL = 60  # prizes in a cabinet after each visit
 FACTS = (
-    (Fault, FaultFix, SettingsChange, Reading, StatusChange, LogEntry, CashMove, BagMove)
+    (Settlement.payments.through, SettlementLine, Settlement, Remittance)
+    + (Fault, FaultFix, SettingsChange, Reading, StatusChange, LogEntry, CashMove, BagMove)
     + (ServiceEntry, Visit, Bag, StockMove, StockCount, Holding, PrizeCost)
 )  # fmt: skip
+RATE_BP = 4000
 
 
 def pour(model: type[models.Model], source: str, /, **columns: str) -> None:
@@ -88,11 +94,13 @@ def fill(world: SimpleNamespace, entries: int) -> None:
     who = {"by_id": str(world.owner.pk), "at": "at", "received_at": "at"}
     _standing(world, f"'{first - timedelta(days=7)} 08:00:00'")
     _visits(who)
-    _money(who)
+    _papers(first - timedelta(days=7))
+    _money(who, PAID)
+    _settlements(who)
     _prizes(world, who)
     _troubles(who)
-    run("DROP TABLE stop")
-    run("DROP TABLE work")
+    for table in ("stop", "work", "paper"):
+        run(f"DROP TABLE {table}")
     run("PRAGMA wal_checkpoint(TRUNCATE)")
 
 
@@ -149,7 +157,7 @@ def _standing(world: SimpleNamespace, start: str) -> None:
     pour(Reading, Meter._meta.db_table, meter_id="id", value="0", kind="'baseline'", **who)
     places = f"{Location._meta.db_table}"
     pour(Agreement, places, location_id="id", starts_on=f"date({start})", **who)
-    pour(Term, Agreement._meta.db_table, agreement_id="id", rate_bp="4000")
+    pour(Term, Agreement._meta.db_table, agreement_id="id", rate_bp=str(RATE_BP))
 
 
 def _visits(who: dict[str, str]) -> None:
@@ -167,16 +175,63 @@ def _visits(who: dict[str, str]) -> None:
     pour(LogEntry, "stop", action_time="at", object_repr="'Visit'", change_message="'logged a visit'", **log)
 
 
-def _money(who: dict[str, str]) -> None:
-    """From the players through the box into the bag, and next Monday to the bank."""
-    about = {"cents": "cents", "day": "day", "machine_id": "machine", "location_id": "location"}
-    entry = {"entry": "uuid", "source": "uuid"}
-    pour(CashMove, "work", from_purse="'players'", to_purse="'box'", **about, **entry, **who)
-    pour(CashMove, "work", from_purse="'box'", to_purse="'bag'", bag_id="bag", **about, **entry, **who)
+def _papers(start: Any) -> None:
+    """A table on paper of what hosts get for each month but this one and the last, in order of time, with what the
+    paper `before` came to: that was paid since."""
+    run(
+        f"""CREATE TEMP TABLE paper AS SELECT *, lag(cents, 1, 0) OVER (PARTITION BY location ORDER BY month) AS before,
+        CASE month WHEN min(month) OVER (PARTITION BY location) THEN '{start}' ELSE month END AS since,
+        date(month, '+1 month', '-1 day') AS until, datetime(month, '+1 month', '+2 days', '+12 hours') AS at,
+        datetime(month, '+1 month', '+4 days') AS paid_at
+        FROM (SELECT location, date(day, 'start of month') AS month, lower(hex(randomblob(16))) AS uuid,
+                     sum(cents) AS base, (sum(cents) * {RATE_BP} + 5000) / 10000 AS cents FROM work
+              WHERE day < date('now', 'start of month', '-1 month') GROUP BY 1, 2) ORDER BY month, location"""
+    )
+
+
+PAID = "SELECT 'bank', 'host', cents, date(paid_at), NULL, location, NULL, NULL, uuid, paid_at FROM paper"
+
+
+def _money(who: dict[str, str], *besides: str) -> None:
+    """From the players through the box into the bag, and next Monday to the bank; `besides`, more rows of the same."""
+    about = "cents, day, machine, location"
     bags = f"(SELECT bag, location, sum(cents) AS cents, {MONDAY} || ' 15:00:00' AS at FROM work GROUP BY bag)"
-    about = {"cents": "cents", "day": "date(at)", "location_id": "location", "bag_id": "bag"}
-    pour(CashMove, bags, from_purse="'bag'", to_purse="'bank'", **about, **who)
+    rows = (
+        f"SELECT 'players' AS start, 'box' AS end, {about}, NULL AS bag, uuid AS entry, uuid AS source, at FROM work",
+        f"SELECT 'box', 'bag', {about}, bag, uuid, uuid, at FROM work",
+        f"SELECT 'bag', 'bank', cents, date(at), NULL, location, bag, NULL, NULL, at FROM {bags}",
+        *besides,
+    )
+    columns = {"cents": "cents", "day": "day", "machine_id": "machine", "location_id": "location", "bag_id": "bag"}
+    ends = {"from_purse": "start", "to_purse": "end", "entry": "entry", "source": "source"}
+    pour(CashMove, f"({' UNION ALL '.join(rows)} ORDER BY at)", **ends, **columns, **who)
     pour(BagMove, bags, bag_id="bag", holder="'bank'", **who)
+
+
+def _settlements(who: dict[str, str]) -> None:
+    """The papers with their one line, each paid two days later; the next one takes that off."""
+    moves = CashMove._meta.db_table
+    run("CREATE TEMP TABLE seen (day PRIMARY KEY, number)")
+    run(f"INSERT INTO seen SELECT date(at), max(id) FROM {moves} GROUP BY 1")
+    days = {"location_id": "location", "since": "since", "until": "until", "currency": "'USD'"}
+    sums = {"cents": "cents", "carried_cents": "before", "paid_cents": "before"}
+    known = {
+        "moves_until": "(SELECT number FROM seen WHERE day < date(paper.at) ORDER BY day DESC LIMIT 1)",
+        "number": "paper.rowid",
+    }
+    pour(Settlement, "paper", uuid="uuid", **days, **sums, **known, **who)
+    own = f"paper JOIN {Settlement._meta.db_table} issued USING (uuid)"
+    share = {"kind": "'share'", "words": "'Share'", "base_cents": "base", "rate": "'2/5'", "cents": "paper.cents"}
+    span = {"since": "paper.since", "until": "paper.until", "place": "1"}
+    pour(SettlementLine, own, settlement_id="issued.id", **share, **span)
+    paid = {"location_id": "location", "means": "'transfer'", "day": "date(paid_at)", "cents": "cents"}
+    pour(Remittance, "paper", uuid="uuid", **paid, **who | {"at": "paid_at", "received_at": "paid_at"})
+    following = f"""(SELECT move.id AS move, (SELECT id FROM {Settlement._meta.db_table} later
+        WHERE later.location_id = move.location_id AND later.until >= move.day ORDER BY until LIMIT 1) AS paper
+        FROM {moves} move WHERE to_purse = 'host')"""
+    taken_off = f"(SELECT * FROM {following} WHERE paper IS NOT NULL)"
+    pour(Settlement.payments.through, taken_off, settlement_id="paper", cashmove_id="move")
+    run("DROP TABLE seen")
 
 
 MONDAY = "date(max(at), '+1 day', 'weekday 1')"  # the next one

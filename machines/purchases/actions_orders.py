@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.db.models import QuerySet
+from django.utils import timezone
 
 from machines.cabinets.actions import add_cabinet, change_status
 from machines.cabinets.models import CabinetModel, Status
@@ -27,7 +28,7 @@ from machines.purchases.rules_container import container_number
 from machines.purchases.rules_landed import WHOLE
 from machines.purchases.rules_steps import Step
 from machines.purchases.rules_terms import Mode
-from routeapp.kit import audit, money
+from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
 
@@ -45,7 +46,7 @@ def order(
     at: datetime,
     received_at: datetime,
 ) -> Order:
-    """Order by a quote: its costs are kept as quoted, and each cabinet stands in the list as ordered.
+    """Order by a quote: its costs are kept as quoted, and each cabinet stands in the list as ordered since that day.
 
     The same `uuid` again changes nothing. Refuses fewer pieces than quoted, and a number that is taken.
     """
@@ -72,7 +73,8 @@ def order(
         at=at,
     )
     facts = {"by": by, "at": at, "received_at": received_at}
-    _add_line(made, Ordered(quote.what, quote.model, pieces, price.unit_cents), Status.ORDERED, **facts)
+    begins = min(at, clock.start_of_day(ordered_on, timezone.get_current_timezone_name()))
+    _add_line(made, Ordered(quote.what, quote.model, pieces, price.unit_cents), Status.ORDERED, **facts | {"at": begins})
     lines = [line for line in found.lines if line.counted and line.cents]
     OrderCost.objects.bulk_create(
         OrderCost(order=made, kind=line.kind, cents=line.cents, estimated=True, note=line.basis[:120], **facts)

@@ -129,6 +129,13 @@ def test_arrival_delivers_the_order_and_brings_its_cabinets(owner, model, facts)
     assert way_of(made, 20).expected.on == date(2026, 5, 13)
 
 
+def test_order_written_down_after_it_came_leaves_no_cabinet_ordered(owner, model, facts):
+    late = MAY + timedelta(days=60)
+    order = ordered(owner, sea_quote(owner, model), pieces=5, on=MAY.date(), at=late)
+    receive(order=order, came=5, **facts(40))
+    assert set(Machine.objects.values_list("status", flat=True)) == {Status.ARRIVED}
+
+
 def test_more_damaged_than_came_is_refused(hand_client, owner, model):
     made = ordered(owner, quote(owner, model))
     response = hand_client.post(reverse("order-receipt", args=[made.pk]), {"came": "2", "damaged": "3"})

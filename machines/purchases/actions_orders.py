@@ -73,8 +73,8 @@ def order(
         at=at,
     )
     facts = {"by": by, "at": at, "received_at": received_at}
-    begins = min(at, clock.start_of_day(ordered_on, timezone.get_current_timezone_name()))
-    _add_line(made, Ordered(quote.what, quote.model, pieces, price.unit_cents), Status.ORDERED, **facts | {"at": begins})
+    begins = facts | {"at": min(at, clock.start_of_day(ordered_on, timezone.get_current_timezone_name()))}
+    _add_line(made, Ordered(quote.what, quote.model, pieces, price.unit_cents), Status.ORDERED, **begins)
     lines = [line for line in found.lines if line.counted and line.cents]
     OrderCost.objects.bulk_create(
         OrderCost(order=made, kind=line.kind, cents=line.cents, estimated=True, note=line.basis[:120], **facts)

@@ -13,6 +13,7 @@ from routeapp.kit import clock
 from routeapp.planning.models_rounds import Driver, DrivingCost
 from routeapp.planning.rules_plan import Travel
 from routeapp.planning.rules_travel import matrices
+from routeapp.visits import rules
 from routeapp.visits.models import Visit
 
 START, END = "start", "end"
@@ -51,7 +52,8 @@ def _days(
     wanted = ("pk", "by", "at", "departed_at", "location", "location__time_zone")
     for pk, person, at, departed, location, zone in rows.order_by("at", "pk").values_list(*wanted):
         day = clock.local_day(at, zone)
-        stop = Stop(pk, location, day, int((departed - at).total_seconds()), machines.get(pk, ()))
+        stay = rules.left(at, departed) - at
+        stop = Stop(pk, location, day, int(stay.total_seconds()), machines.get(pk, ()))
         found[person, day].append(stop)
     return found
 

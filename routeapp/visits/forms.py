@@ -89,7 +89,7 @@ class StopForm(forms.Form):
     def parts(self, bag: UUID) -> dict[str, Any]:
         """What this form adds to the document; loose cash goes into the bag with the id `bag`."""
         said = self.cleaned_data
-        left = said["left_at"] if said["left_at"] and said["left_at"] > said["arrived_at"] else said["arrived_at"]
+        left = rules.left(said["arrived_at"], said["left_at"])
         paid = {"cents": said["host_cents"], "received_by": said["host_received_by"]} if said["host_cents"] else None
         return {
             "id": str(said["id"]),

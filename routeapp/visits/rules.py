@@ -7,6 +7,9 @@ from datetime import datetime, timedelta
 CLOCK_MAY_DIFFER = timedelta(minutes=5)  # as long as photos may take over a weak signal; common practice, no source
 
 
+LONGEST_STAY = timedelta(hours=4)  # what took longer was written down later; chosen here, no source
+
+
 @dataclass(frozen=True)
 class Stop:
     """One service entry on paper; amounts in minor units.
@@ -59,6 +62,11 @@ def reckon(stops: Iterable[Stop]) -> Reckoning:
 
 def _plus(sum_so_far: int | None, more: int | None) -> int | None:
     return None if sum_so_far is None or more is None else sum_so_far + more
+
+
+def left(arrived: datetime, told: datetime | None) -> datetime:
+    """When they left again: as told, or the arrival where that is not known, as of a visit written down days later."""
+    return told if told and arrived < told <= arrived + LONGEST_STAY else arrived
 
 
 def clock_ahead(device_at: datetime | None, received_at: datetime) -> timedelta:

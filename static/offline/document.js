@@ -2,6 +2,7 @@
 import { cents, coins } from "../js/count.js";
 import { moment } from "./clock.js";
 
+const LONGEST_STAY = 4 * 3_600_000; // as routeapp/visits/rules.py has it
 const SETTINGS = ["grip_strength", "payout_target", "play_seconds", "credits_per_coin"];
 
 // Something typed that cannot be meant; `input` is where.
@@ -119,6 +120,7 @@ export async function documentOf(form, photos = [], signature = null) {
   const { id, arrived_at: arrival, left_at: departure, load_from: place, note } = form.elements;
   const arrived = moment(arrival.value, form.dataset.zone);
   if (Number.isNaN(arrived)) throw new Unclear(arrival, "The clock there never showed this time. Look again.");
+  const left = Date.parse(departure.value);
   const entries = [];
   for (const section of form.querySelectorAll("[data-cabinet]")) entries.push(await entry(form, section, id.value, photos));
   const bag = await idOf(id.value, "loose bag");
@@ -126,7 +128,7 @@ export async function documentOf(form, photos = [], signature = null) {
     id: id.value,
     location: Number(form.dataset.location),
     arrived_at: new Date(arrived).toISOString(),
-    departed_at: new Date(Math.max(arrived, Date.parse(departure.value) || 0)).toISOString(),
+    departed_at: new Date(left > arrived && left <= arrived + LONGEST_STAY ? left : arrived).toISOString(),
     load_from: Number(place?.value) || null,
     loose_bag: { id: bag, number: `${arrival.value.slice(2, 10).replaceAll("-", "")}-${bag.slice(0, 4).toUpperCase()}` },
     host_payment: payment(form, signature),

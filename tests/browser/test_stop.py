@@ -35,6 +35,19 @@ def log_a_stop(page, world):
     page.wait_for_url("**/visits/*-*/")
 
 
+def test_visit_of_another_day_does_not_last_until_now(open_phone, world):
+    page = open_phone()
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "tomas")
+    page.fill("[name=arrived_at]", "2026-03-20T10:00")
+    page.fill("[name=note]", "Nobody there.")
+    page.click("button:has-text('Save the visit')")
+    page.wait_for_url("**/visits/*-*/")
+
+    visit = Visit.objects.get()
+    assert visit.departed_at == visit.at
+
+
 @pytest.mark.parametrize("scripts", [True, False], ids=["with JavaScript", "without JavaScript"])
 def test_scan_sign_in_visit_and_earnings(open_phone, world, scripts):
     page = open_phone(java_script_enabled=scripts)

@@ -4,6 +4,7 @@ from collections import Counter
 from datetime import date, timedelta
 
 import pytest
+from django.db.models import F
 from django.urls import reverse
 
 from routeapp.earnings.queries_profit import Profit
@@ -13,6 +14,7 @@ from routeapp.planning.actions_crew import save_driver, save_vehicle
 from routeapp.planning.models_rounds import Driver, Vehicle
 from routeapp.planning.rules_plan import Travel
 from routeapp.planning.rules_travel import matrices
+from routeapp.visits.models import Visit
 from tests.earnings import story
 from tests.earnings.test_profit import MARCH, rows
 
@@ -34,6 +36,15 @@ def test_trips_are_borne_by_what_they_were_for(route):
 
     # 5.00 a visit: C1 had one of its own and three with C2, at 2.50 each; C3 had one.
     assert found == {"C1": -1_250, "C2": -750, "C3": -500}
+
+
+def test_visit_written_down_days_later_costs_no_days(route):
+    Visit.objects.update(departed_at=F("at") + timedelta(days=29))
+    Driver.objects.create(
+        person=route.person, start_name="Store", start_latitude=41, start_longitude=-87, cents_per_hour=2_000
+    )
+
+    assert {name: one.of(Part.TRIPS) for name, one in rows("cabinet").items()} == {"C1": 0, "C2": 0, "C3": 0}
 
 
 def test_ways_cost_kilometres_and_time_at_the_wheel(route):

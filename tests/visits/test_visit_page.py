@@ -123,6 +123,17 @@ def test_prizes_counted_fewer_were_won(world, stop):
     assert queries.history(world.meters[0].machine, FOREVER)[0].prizes_won == 8
 
 
+@pytest.mark.parametrize(
+    ("left_at", "minutes"),
+    [("2026-03-20T15:25+00:00", 25), ("2026-03-22T15:25+00:00", 0), ("2026-03-19T15:25+00:00", 0)],
+)
+def test_when_they_left_is_kept_unless_it_was_written_down_later(world, stop, left_at, minutes):
+    stop(reading(world, 160), left_at=left_at)
+
+    visit = Visit.objects.get()
+    assert (visit.departed_at - visit.at).total_seconds() == minutes * 60
+
+
 def test_sealed_bag_counts_as_take_once_it_is_counted(world, stop):
     stop({**reading(world, 150), "bag_number": "S-17"})
 

@@ -17,7 +17,7 @@ from machines.cabinets.models import Machine
 from routeapp.cash.models import CashMove, Purse
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
-from routeapp.kit.prepared import Many
+from routeapp.kit.prepared import Many, Prepared
 from routeapp.settlements import queries, queries_late, rules
 from routeapp.settlements.models import Settlement
 from routeapp.settlements.queries_brought import (
@@ -32,6 +32,7 @@ from routeapp.settlements.queries_brought import (
 from routeapp.settlements.queries_late import Adjustment
 from routeapp.settlements.rules import Part, WithoutTerms
 
+_locations = Prepared(lambda ids: Location.objects.filter(pk__in=ids), list)
 EVER = Stretch(date(2000, 1, 1), date(2999, 12, 31))
 
 
@@ -135,8 +136,8 @@ def due(now: datetime, only: Iterable[int] | None = None) -> list[Draft]:
 
 def drafts(now: datetime, only: Iterable[int] | None = None, *, running: bool = True) -> list[Draft]:
     """All periods that are not settled yet, of all locations or only some, with the one that is `running`."""
-    locations = Location.objects.all() if only is None else Location.objects.filter(pk__in=list(only))
-    found = {row.pk: row for row in locations}
+    ids = list(Location.objects.order_by().values_list("pk", flat=True) if only is None else only)
+    found = {row.pk: row for row in _locations(ids)}
     books = agreed(found)
     covered, replaced = settled(found)
     wanted = [one for one in _periods(found, books, covered, now) if one[2] or running]

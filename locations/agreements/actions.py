@@ -11,8 +11,9 @@ from locations.agreements.rules_periods import DAY
 from locations.agreements.rules_terms import COSTS, TermLine, problem_of
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
-from routeapp.kit import audit
+from routeapp.kit import audit, clock
 from routeapp.kit.errors import Refused
+from routeapp.kit.prepared import insert_again
 
 SAID = ("over", "settled", "anchor", "paid", "tiers_on", *(f"{cost}_by" for cost in COSTS), "note")
 
@@ -73,6 +74,39 @@ def withdraw_agreement(*, agreement: Agreement, by: Any, at: datetime) -> None:
     """Take back an agreement that was written down wrongly; the one before it holds again. It stays readable."""
     if Agreement.objects.live().filter(pk=agreement.pk).update(withdrawn_at=at, withdrawn_by=by):
         audit.record(f"withdrew the terms from {agreement.starts_on}", agreement.location, by=by, at=at)
+
+
+@transaction.atomic
+def reopen_location(*, location: Location, by: Any, at: datetime) -> None:
+    """Open a closed location again. What was agreed when it was closed is agreed again from today on; for the days
+    between nothing is."""
+    location = Location.objects.select_for_update().get(pk=location.pk)
+    closed_on, today = location.closed_on, clock.local_day(at, location.time_zone)
+    if closed_on is None:
+        return
+    location.closed_on = None
+    location.save(update_fields=["closed_on"])
+    audit.record("reopened location", location, by=by, at=at)
+    if today > closed_on + DAY:
+        by_cabinet: dict[int | None, list[Agreement]] = {}
+        for one in Agreement.objects.live().filter(location=location, starts_on__lte=today).order_by("starts_on"):
+            by_cabinet.setdefault(one.machine_id, []).append(one)
+        for each in by_cabinet.values():
+            _interrupt(each, closed_on + DAY, today, by=by, at=at)
+
+
+def _interrupt(agreements: Sequence[Agreement], since: date, today: date, *, by: Any, at: datetime) -> None:
+    """Nothing is agreed from `since` on until today, unless something was written down for a day between.
+    `agreements` are about the same, oldest first."""
+    held = [one for one in agreements if one.starts_on < since]
+    if not held or held[-1].over or any(one.starts_on == since for one in agreements):
+        return
+    about = {"location": held[-1].location, "machine": held[-1].machine}
+    _append(Agreement(**about, starts_on=since, over=True), by=by, at=at, received_at=at)
+    if len(held) == len(agreements):
+        same = {name: getattr(held[-1], name) for name in SAID}
+        anew = _append(Agreement(**about, starts_on=today, **same), by=by, at=at, received_at=at)
+        insert_again(held[-1].terms.all(), agreement=anew.pk)
 
 
 def _standing(wanted: Agreement, lines: Sequence[TermLine]) -> Agreement | None:

@@ -5,6 +5,7 @@ from django.urls import path
 from locations.agreements import views
 
 urlpatterns = [
+    path("locations/<int:pk>/reopen/", views.location_reopen, name="location-reopen"),
     path("locations/<int:pk>/agreements/", views.agreements, name="agreements"),
     path("locations/<int:pk>/agreements/add/", views.agreement_add, name="agreement-add"),
     path("locations/agreements/<int:pk>/", views.agreement, name="agreement"),

@@ -98,3 +98,14 @@ def agreement_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     agreement = get_object_or_404(Agreement.objects.select_related("location"), pk=pk)
     actions.withdraw_agreement(agreement=agreement, by=request.user, at=clock.now())
     return htmx.done(request, "Withdrawn. What was agreed before it holds again.", "agreements", agreement.location_id)
+
+
+@allow(OWNER)
+@require_POST
+def location_reopen(request: HttpRequest, pk: int) -> HttpResponse:
+    """Here and not beside the closing, as terms begin anew with it."""
+    location, now = get_object_or_404(Location, pk=pk), clock.now()
+    actions.reopen_location(location=location, by=request.user, at=now)
+    agreed = queries.in_force(location, clock.local_day(now, location.time_zone))
+    said = " The terms it had hold again from today." if agreed else ""
+    return htmx.done(request, f"{location} is open again.{said}", "location", pk)

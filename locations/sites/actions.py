@@ -84,10 +84,3 @@ def close_location(*, location: Location, day: date, by: Any, at: datetime) -> N
         location.closed_on = day
         location.save(update_fields=["closed_on"])
         audit.record("closed location", location, by=by, at=at)
-
-
-@transaction.atomic
-def reopen_location(*, location: Location, by: Any, at: datetime) -> None:
-    """Open a closed location again."""
-    if Location.objects.filter(pk=location.pk, closed_on__isnull=False).update(closed_on=None):
-        audit.record("reopened location", location, by=by, at=at)

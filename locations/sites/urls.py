@@ -10,5 +10,4 @@ urlpatterns = [
     path("locations/<int:pk>/edit/", views.location_edit, name="location-edit"),
     path("locations/<int:pk>/hours/", views.location_hours, name="location-hours"),
     path("locations/<int:pk>/close/", views.location_close, name="location-close"),
-    path("locations/<int:pk>/reopen/", views.location_reopen, name="location-reopen"),
 ]

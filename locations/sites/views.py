@@ -92,11 +92,3 @@ def location_close(request: HttpRequest, pk: int) -> HttpResponse:
     except Refused as refusal:
         return htmx.refused(request, refusal, "location", pk)
     return htmx.done(request, f"{location} is closed. Its history stays.", "location", pk)
-
-
-@allow(OWNER)
-@require_POST
-def location_reopen(request: HttpRequest, pk: int) -> HttpResponse:
-    location = get_object_or_404(Location, pk=pk)
-    actions.reopen_location(location=location, by=request.user, at=clock.now())
-    return htmx.done(request, f"{location} is open again.", "location", pk)

@@ -7,13 +7,15 @@ from uuid import uuid4
 
 import pytest
 
+from locations.agreements.actions import reopen_location
+from locations.agreements.rules_terms import TermLine
 from routeapp.cash.models import CashMove
 from routeapp.kit.errors import Refused
 from routeapp.kit.prepared import insert_plain
 from routeapp.models import Settlement
 from routeapp.settlements import actions, queries_late
 from tests import factories
-from tests.settlements.world import IN_APRIL, IN_MAY, arcade, issue, visit
+from tests.settlements.world import IN_APRIL, IN_MAY, arcade, drafts, issue, visit
 
 pytestmark = pytest.mark.django_db
 LATER = IN_APRIL + timedelta(days=2)
@@ -55,3 +57,18 @@ def test_paper_that_another_adjusts_is_void_only_after_that_one(owner):
     actions.void(settlement=second, **said)
     actions.void(settlement=first, **said)
     assert Settlement.objects.filter(withdrawn_at=None).count() == 0
+
+
+def test_location_opened_again_owes_no_rent_for_the_days_it_was_closed(owner):
+    world = arcade(owner, terms=[TermLine("rent", cents=3_100, per="month")])
+    issue(world)
+    world.location.closed_on = date(2026, 3, 10)
+    world.location.save()
+    assert issue(world, IN_MAY).cents == -2_100
+    june, july = IN_MAY + timedelta(days=22), IN_MAY + timedelta(days=60)
+
+    reopen_location(location=world.location, by=owner, at=june)
+    reopen_location(location=world.location, by=owner, at=july)  # it is open already
+
+    (draft,) = drafts(world, july)
+    assert (draft.spoken, draft.cents, draft.adjustments) == ("11 to 30 June 2026", 2_067, ())  # 20 of 30 days

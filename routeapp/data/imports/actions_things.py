@@ -9,12 +9,12 @@ from typing import Any
 
 from django.db.models import Model
 
-from locations.agreements.actions import add_agreement
+from locations.agreements.actions import add_agreement, reopen_location
 from locations.agreements.queries import in_force
 from locations.agreements.rules_terms import TermKind, TermLine
 from locations.hosts.actions import add_contact, host_named
 from locations.hosts.models import Contact, Host
-from locations.sites.actions import add_location, edit_location, reopen_location
+from locations.sites.actions import add_location, edit_location
 from locations.sites.models import Location
 from machines.cabinets.actions import add_cabinet, add_model, change_cabinet, change_status
 from machines.cabinets.models import GONE, CabinetModel, Kind, Machine, Status

@@ -1,6 +1,6 @@
 """Terms with a host: in force from a day, said in words, withdrawn when they were wrong."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 from django.db import IntegrityError, connection, transaction
@@ -188,3 +188,18 @@ def test_database_holds_each_kind_of_term_once(agree):
     agreement = agree(date(2026, 3, 1), 4000)
     with pytest.raises(IntegrityError), transaction.atomic():
         Term.objects.create(agreement=agreement, kind="share", rate_bp=100)
+
+
+@pytest.mark.parametrize("meanwhile", [[], [(date(2026, 4, 1), None, 5000)]])
+def test_location_opened_again_takes_up_its_terms_from_that_day(location, agree, owner, meanwhile):
+    agree(date(2026, 3, 1), 4000)
+    location.closed_on = date(2026, 3, 10)
+    location.save()
+    for starts_on, _, rate_bp in meanwhile:
+        agree(starts_on, rate_bp)
+    at = datetime(2026, 6, 10, 13, tzinfo=UTC)  # the 11th in Auckland
+
+    actions.reopen_location(location=location, by=owner, at=at)
+
+    then = meanwhile or [(date(2026, 6, 11), None, 4000)]
+    assert rates(queries.deals_for([location.pk])[location.pk]) == [(date(2026, 3, 1), date(2026, 3, 10), 4000), *then]

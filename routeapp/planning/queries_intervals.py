@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
-from django.db.models import Q, Sum
+from django.db.models import Avg, Case, Q, Sum, When
 
 from locations.placements.models import Placement
 from machines.cabinets import queries_meters
@@ -14,7 +14,7 @@ from machines.cabinets.queries_meters import MeterInterval
 from machines.faults.models import About
 from machines.faults.queries import faults
 from routeapp.cash.queries import take_by_entry
-from routeapp.planning.rules_rate import Stretch
+from routeapp.planning.rules_rate import PARTLY, Stretch
 from routeapp.stock.models import Place, PlaceKind, Prize, StockCount, StockMove
 from routeapp.visits.models import CashTaken, ServiceEntry
 
@@ -150,12 +150,20 @@ def _by_take(ids: list[int], since: datetime, until: datetime) -> dict[int, list
 
 
 def _mark_empty(found: dict[int, History], since: datetime, until: datetime) -> None:
-    """Where all prizes that were counted were counted as none."""
+    """Where all prizes that were counted were counted as none, or some of them."""
     counts = StockCount.objects.live().filter(place__machine__in=list(found), at__gte=since, at__lt=until)
-    rows = counts.order_by().values_list("place__machine", "at").annotate(pieces=Sum("quantity"))
-    empty = {(machine, at) for machine, at, pieces in rows if pieces == 0}
+    part = Avg(Case(When(quantity=0, then=1.0), default=0.0))
+    missing = {
+        (machine, at): out
+        for machine, at, out in counts.order_by().values_list("place__machine", "at").annotate(out=part)
+    }
     for machine, history in found.items():
-        history.looks = [replace(look, empty=True) if (machine, look.end) in empty else look for look in history.looks]
+        history.looks = [_without_kinds(look, missing.get((machine, look.end), 0.0)) for look in history.looks]
+
+
+def _without_kinds(look: Look, missing: float) -> Look:
+    """Kinds that ran out took their players along for some of the time; how long all have been out, nobody can tell."""
+    return replace(look, empty=True) if missing == 1 else replace(look, down=look.down + PARTLY * missing * look.days)
 
 
 def _take_off_faults(found: dict[int, History], since: datetime, until: datetime) -> None:

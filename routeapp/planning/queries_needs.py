@@ -90,10 +90,10 @@ def _expected(one: Forecast) -> dict[str, Any]:
 
 
 def worth(
-    seen: Outlook, bears: Mapping[int, float], days: Sequence[date], now: datetime, zone: str
+    seen: Outlook, bears: Mapping[int, Sequence[float]], days: Sequence[date], now: datetime, zone: str
 ) -> dict[int, dict[date, int]]:
-    """Cents that a visit on each day is worth against the best chance after the last of them, by location id; `bears`
-    is what a visit costs there. A location without a forecast is worth nothing."""
+    """Cents that a visit on each day is worth against the chances after the last of them, by location id; `bears`
+    is what a visit may cost there in a week, each alike. A location without a forecast is worth nothing."""
     lost = losses(seen)
     rows = [row for row, pk in enumerate(lost.ids) if pk in bears]
     if not rows or not days:

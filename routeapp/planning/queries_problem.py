@@ -137,8 +137,11 @@ def _as_before(problem: Problem, *, before: Mapping[int, Kept], days: Sequence[d
 def _valued(
     problem: Problem, *, seen: Outlook, past: list[Driven], days: Sequence[date], now: datetime, zone: str
 ) -> Problem:
-    """The problem with what a visit is worth at each place, by what the rounds that people drive today cost it."""
-    found = worth(seen, bearing(problem, as_today(problem, past)), days, now, zone)
+    """The problem with what a visit is worth at each place, by what the rounds that people drive cost it: those of
+    today, and those of the last weeks."""
+    weeks = rules_habit.weeks_before(queries_driven.been_by_place(past), [worker.key for worker in problem.workers])
+    plans = [as_today(problem, past), *(follow(problem, week) for week in weeks)]
+    found = worth(seen, bearing(problem, plans), days, now, zone)
     return replace(problem, places=tuple(replace(one, value=found.get(one.id, {})) for one in problem.places))
 
 

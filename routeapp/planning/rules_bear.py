@@ -1,9 +1,12 @@
 """What each place is to bear of the rounds that reach it: its own detour, and a part of the way that is nobody's.
 Without that part a place beside the road would be visited too often, and nobody would pay for the road."""
 
+from collections.abc import Sequence
 from statistics import median
 
-from routeapp.planning.rules_drive import HOUR, KILOMETRE, Ways, follow, ways
+import numpy as np
+
+from routeapp.planning.rules_drive import HOUR, KILOMETRE, Ways, detours, follow, ways
 from routeapp.planning.rules_plan import Place, Plan, Problem, Route, Worker
 from routeapp.planning.rules_value import shares
 
@@ -11,23 +14,41 @@ COMMON = 0.5  # of what is nobody's detour; the bench of rounds tries 0.2, 0.5 a
 STOPS_A_ROUND = 6  # that share a trip nobody has driven yet; common practice, no source
 
 
-def bearing(problem: Problem, plan: Plan) -> dict[int, float]:
-    """Cents by place: of a place in `plan` its share of its round, of others as much as those usually bear.
+def bearing(problem: Problem, plans: Sequence[Plan], common: float = COMMON) -> dict[int, list[float]]:
+    """Cents by place in each of `plans`: of a place that it visits its share of the round, of others the cheapest way
+    they could have come in. Where no plan drives, a place bears its part of a trip made for it alone."""
+    table, driven = ways(problem), [plan for plan in plans if plan.routes]
+    each = [_borne(problem, plan, table, common) for plan in driven] or [
+        dict.fromkeys(table.rows, _alone(problem, table))
+    ]
+    return {place: [one[place] for one in each] for place in table.rows}
 
-    Where no round is known, a place bears its part of a trip made for it alone.
-    """
-    table, places = ways(problem), {place.id: place for place in problem.places}
+
+def _borne(problem: Problem, plan: Plan, table: Ways, common: float) -> dict[int, float]:
+    places = {place.id: place for place in problem.places}
     workers = {worker.key: worker for worker in problem.workers}
-    found: dict[int, float] = {}
+    found = _passing(problem, plan, table)
     for route in plan.routes:
-        detours = _detours(route, workers[route.key], table, places)
+        saved = _saved(route, workers[route.key], table, places)
         ids = [stop.place for stop in route.stops]
-        found |= dict(zip(ids, shares(detours, route.cost, COMMON), strict=True))
-    usual = median(found.values()) if found else _alone(problem, table)
-    return {place.id: found.get(place.id, usual) for place in problem.places}
+        found |= dict(zip(ids, shares(saved, route.cost, common), strict=True))
+    return found
 
 
-def _detours(route: Route, worker: Worker, table: Ways, places: dict[int, Place]) -> list[float]:
+def _passing(problem: Problem, plan: Plan, table: Ways) -> dict[int, float]:
+    """What each place would have cost in the round, or the unused shift, that it fits best while it is open."""
+    located = [place for place in problem.places if place.located]
+    service = np.array([60 * place.service for place in located])
+    rows = np.array([table.rows[place.id] for place in located])
+    best = detours(problem.workers[0], (), rows, service, table)  # a trip of its own
+    for worker in problem.workers:
+        cost = detours(worker, plan.orders.get(worker.key, ()), rows, service, table)
+        is_open = np.array([bool(place.windows.get(worker.day)) for place in located])
+        best = np.where(is_open, np.minimum(best, cost), best)
+    return dict(zip((place.id for place in located), best.tolist(), strict=True))
+
+
+def _saved(route: Route, worker: Worker, table: Ways, places: dict[int, Place]) -> list[float]:
     """Cents the round would save without each of its stops."""
 
     def way(start: int, end: int) -> float:

@@ -10,6 +10,8 @@ from statistics import median
 
 from routeapp.planning.rules_plan import Shift
 
+WEEK = timedelta(weeks=1)
+WEEKS = 8  # of rounds that tell what a visit may cost; the bench of rounds uses as many
 WEEKLY = 7.0  # of a place visited once or never; common practice, no source
 
 
@@ -63,3 +65,18 @@ def orders(habits: Mapping[int, Habit], shifts: Iterable[Shift]) -> dict[Shift, 
         if (shift := next(fits, None)) is not None:
             found[shift].append(place)
     return {shift: tuple(sorted(places, key=lambda one: habits[one].minute)) for shift, places in found.items()}
+
+
+def weeks_before(visits: Mapping[int, Sequence[Been]], shifts: Iterable[Shift]) -> list[dict[Shift, list[int]]]:
+    """What the shifts of a plan's first week drove on the same weekdays of the weeks before, the last one first."""
+    shifts = sorted(shifts, key=lambda one: one[1])
+    first = [one for one in shifts if one[1] < shifts[0][1] + WEEK]
+    driven: dict[Shift, dict[int, int]] = {}
+    for place, each in visits.items():
+        for one in each:
+            driven.setdefault((one.person, one.day), {})[place] = one.minute
+    weeks = []
+    for back in range(1, WEEKS + 1):
+        past = {(person, day): driven.get((person, day - back * WEEK), {}) for person, day in first}
+        weeks.append({shift: sorted(places, key=lambda one: places[one]) for shift, places in past.items()})
+    return weeks

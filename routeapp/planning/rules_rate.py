@@ -24,6 +24,7 @@ TOGETHER = 4  # of them answer as one where plays are foretold
 SHORTEST = 1 / 48  # days; shorter intervals tell nothing
 MOST_PLAYS = 1e9
 LEAST = -24.0  # logarithm of the smallest weight a prior gives a rate: what is seen outweighs it, doubles still tell
+PARTLY = 1 / 3  # of an interval that a kind found out had been out; so forecasts of what is lost come true in the bench
 STEADY = 1e7  # a size this large is a Poisson process
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from routeapp.planning.rules_drive import HOUR, KILOMETRE, Ways, follow, ways
+from routeapp.planning.rules_drive import Ways, detours, follow, ways
 from routeapp.planning.rules_plan import Left, Place, Plan, Problem, Shift, Worker
 from routeapp.planning.rules_search import Budget, Search
 from routeapp.planning.rules_sift import Sifted, insisted, sift
@@ -57,13 +57,13 @@ def _left(problem: Problem, driven: Plan, sifted: Sifted, table: Ways, known: Ma
     """What is not visited, in the order of the problem."""
     served = {stop.place for route in driven.routes for stop in route.stops}
     free = [one for one in sifted.offers if one not in served]
-    detours = dict(zip(free, _detours(problem.workers, driven, sifted, table, free), strict=True))
+    costs = dict(zip(free, _detours(problem.workers, driven, sifted, table, free), strict=True))
     left = []
     for place in problem.places:
         if place.id in sifted.refused:
             left.append(Left(place.id, sifted.refused[place.id]))
-        elif place.id in detours:
-            left.append(_passed_over(known[place.id], *detours[place.id]))
+        elif place.id in costs:
+            left.append(_passed_over(known[place.id], *costs[place.id]))
     return tuple(left)
 
 
@@ -90,18 +90,7 @@ def _detours(
                 for one, day in zip(free, days, strict=True)
             ]
         )
-        cost = _cheapest(worker, driven.orders.get(worker.key, ()), rows, service, table)
+        cost = detours(worker, driven.orders.get(worker.key, ()), rows, service, table)
         better = values - cost > best
         best, detour = np.where(better, values - cost, best), np.where(better, cost, detour)
     return list(zip(best.tolist(), detour.tolist(), strict=True))
-
-
-def _cheapest(worker: Worker, order: Sequence[int], rows: np.ndarray, service: np.ndarray, table: Ways) -> np.ndarray:
-    """Cents of the cheapest place in a shift's order for each of `rows`, as if there were time."""
-    chain = [table.starts[worker.key], *(table.rows[one] for one in order), table.ends[worker.key]]
-    costs = []
-    for here, there in zip(chain, chain[1:], strict=False):
-        metres = table.metres[here, rows] + table.metres[rows, there] - table.metres[here, there] * bool(order)
-        seconds = table.seconds[here, rows] + table.seconds[rows, there] - table.seconds[here, there] * bool(order)
-        costs.append(worker.cost_per_km * metres / KILOMETRE + worker.cost_per_hour * (seconds + service) / HOUR)
-    return np.min(costs, axis=0) + (0 if order else worker.cost_per_trip)

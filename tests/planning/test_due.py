@@ -76,6 +76,17 @@ def test_found_empty_it_is_believed_to_be_played_more(route):
     assert forecast(route, 3, story.utc(22, 11)).plays_a_day > 0.5 * before
 
 
+def test_a_kind_found_out_took_its_players_along_for_a_part_of_the_time(route):
+    other = factories.PrizeFactory(name="Plush bat").pk
+    found = [{"prize": route.owl.pk, "pieces": 30}, {"prize": other, "pieces": 0}]
+    one = {**story.entry(route, 3, reading=840, loaded=30), "found": found}
+    story.visit(route, route.cafe, story.utc(24, 10), one)
+
+    looks = outlook(story.utc(24, 11)).histories
+    [last] = [each.looks[-1] for each in looks if each.placement.machine == cabinet(route, 3)]
+    assert (last.empty, last.days) == (False, pytest.approx(6 * (1 - 1 / 6)))  # a third of it for half of the kinds
+
+
 def test_cabinet_nobody_read_is_a_guess_in_words(route, owner_client):
     page = owner_client.get(reverse("cabinet-forecast", args=["C1"])).content.decode()
 

@@ -7,7 +7,7 @@ import pytest
 from routeapp.planning.queries_needs import Need
 from routeapp.planning.rules_bear import bearing
 from routeapp.planning.rules_drive import follow
-from routeapp.planning.rules_habit import Been, habit_of, orders
+from routeapp.planning.rules_habit import Been, habit_of, orders, weeks_before
 from routeapp.planning.rules_pick import picks
 from routeapp.planning.rules_plan import Place, Point, Problem, Worker
 from routeapp.planning.rules_result import as_json, driving, from_json, too_long
@@ -105,17 +105,34 @@ def test_sketch_scale_is_true():
 
 def test_place_bears_its_detour_and_a_part_of_the_way_that_is_nobody_s():
     alone = follow(problem(), {(1, DAY): [1]})
-    assert bearing(problem(), alone)[1] == pytest.approx(alone.cost, abs=1)  # all of it is its detour
+    assert bearing(problem(), [alone])[1] == [pytest.approx(alone.cost, abs=1)]  # all of it is its detour
     plan = follow(problem(), {(1, DAY): [1, 2]})  # one behind the other: the near one is no detour
-    bears = bearing(problem(), plan)
-    assert bears[1] < bears[2] < plan.cost
-    assert bears[3] == pytest.approx((bears[1] + bears[2]) / 2)
+    bears = bearing(problem(), [plan])
+    assert bears[1] < bears[2] < [plan.cost]
+    longer = follow(problem(), {(1, DAY): [1, 2, 3]})
+    assert bears[3] == [pytest.approx(longer.cost - plan.cost, abs=1)]  # what it would have added
+
+
+def test_place_bears_what_each_week_asked():
+    near, none = follow(problem(), {(1, DAY): [2]}), follow(problem(), {})
+    alone = follow(problem(), {(1, DAY): [1]}).cost
+    [with_neighbour, own] = bearing(problem(), [near, follow(problem(), {(1, DAY): [1]}), none])[1]
+    assert with_neighbour < own == pytest.approx(alone, abs=1)
 
 
 def test_place_beside_nobody_s_round_bears_a_part_of_its_own_trip():
-    alone = bearing(problem(), follow(problem(), {}))
+    alone = bearing(problem(), [follow(problem(), {})])
     trip = follow(problem(), {(1, DAY): [2]}).cost  # the middle one of three
-    assert alone == pytest.approx(dict.fromkeys((1, 2, 3), trip / 6))
+    assert alone == {one: [pytest.approx(trip / 6)] for one in (1, 2, 3)}
+
+
+def test_weeks_before_are_driven_on_the_same_weekdays():
+    visits = {1: been(7, 15), 2: been(7, minute=NINE - 60), 3: been(14, person=2), 4: been(3)}
+    last, before, *older = weeks_before(visits, [(1, DAY), (1, DAY + timedelta(days=6)), (1, DAY + timedelta(days=9))])
+    assert last == {(1, DAY): [2, 1], (1, DAY + timedelta(days=6)): []}
+    assert before == {(1, DAY): [], (1, DAY + timedelta(days=6)): []}
+    assert len(older) == 6
+    assert weeks_before(visits, []) == [{}] * 8
 
 
 def test_more_time_at_the_wheel_than_written_down_is_said():

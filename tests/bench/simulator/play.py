@@ -9,7 +9,7 @@ from typing import Protocol
 import numpy as np
 
 from routeapp.planning.rules_plan import Route
-from routeapp.planning.rules_rate import Stretch
+from routeapp.planning.rules_rate import PARTLY, Stretch
 from tests.bench.simulator.world import MONDAY, WEEK, World
 
 
@@ -112,10 +112,12 @@ def _from_van(wanted: np.ndarray, van: int) -> np.ndarray:
 
 
 def _write_down(state: State, cabinets: Iterable[int]) -> None:
-    """A kind that ran out or a cabinet that stood still: players would have played at least this often."""
+    """A cabinet without prizes, or one that stood still: players would have played at least this often. Kinds that ran
+    out took their players along for a part of the time."""
+    missing = (state.world.appeal * (state.stock == 0)).sum(axis=1)
     for one in cabinets:
-        days = float(state.elapsed[one])
-        out = bool(state.broken[one]) or bool(np.any((state.stock[one] == 0) & (state.world.room[one] > 0)))
+        out = bool(state.broken[one]) or not state.stock[one].any()
+        days = float(state.elapsed[one]) * (1 if out else 1 - PARTLY * missing[one])
         state.history[one].append(Stretch(days, float(state.since[one]), out))
 
 

@@ -5,6 +5,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from routeapp.planning.rules_bear import bearing
+from routeapp.planning.rules_habit import WEEKS
 from routeapp.planning.rules_plan import Plan, Problem, Route
 from routeapp.planning.rules_rate import Belief, Prior, filtered, side_by_side
 from routeapp.planning.rules_solve import solve
@@ -71,13 +73,13 @@ class Fixed(Filling):
         return borne([route for routes in self.cycle for route in routes], self.world, common)
 
 
-def borne(routes: Sequence[Route], world: World, common: float = 1.0, before: np.ndarray | None = None) -> np.ndarray:
-    """What each location bears of what its rounds cost; with a cost `before`, half way from there."""
-    cost = np.zeros(world.locations) if before is None else before.copy()
+def borne(routes: Sequence[Route], world: World, common: float = 1.0) -> np.ndarray:
+    """What each location bears of what its rounds cost."""
+    cost = np.zeros(world.locations)
     for route in routes:
         stops = [stop.place for stop in route.stops]
         for stop, share in zip(stops, shares(_detours(world, stops), route.cost, common), strict=True):
-            cost[stop] = share if before is None else (share + before[stop]) / 2
+            cost[stop] = share
     return cost
 
 
@@ -164,27 +166,32 @@ class Threshold(Learning):
 
 @dataclass
 class Ours(Learning):
-    """By the worth of a visit on each day of the week against the best chance after it."""
+    """By the worth of a visit on each day of the week against the chances after it, at what the last weeks' rounds
+    asked."""
 
     common: float  # part of what nobody's detour costs that all stops bear
-    cost: np.ndarray  # (L,) what a visit is thought to cost
-    ahead: int = 1  # weeks that are planned, of which the first is driven
+    cost: np.ndarray  # (L,) what a visit is thought to cost before the first week
+    costs: np.ndarray = field(init=False)  # (L, WEEKS) what one cost, or would have, in each of the last weeks
+
+    def __post_init__(self) -> None:
+        self.costs = np.repeat(self.cost[:, None], WEEKS, axis=1)
 
     def week(self, state: State) -> Sequence[Route]:
         world, belief = self.world, self.believed(state)
-        days = working_days(self.ahead)
-        waited = [(day - MONDAY).days for day in days]
-        worth = self.outlook(state, belief).worth(self.cost, waited, WEEK * self.ahead)
+        waited = [(day - MONDAY).days for day in DAYS]
+        worth = self.outlook(state, belief).worth(self.costs, waited, WEEK)
         cents = np.rint(worth).astype(int)
         loads = world.by_location(self.gone(state, belief, 3))
         places = tuple(
-            world.place(one, dict(zip(days, cents[one].tolist(), strict=True)), int(loads[one]))
+            world.place(one, dict(zip(DAYS, cents[one].tolist(), strict=True)), int(loads[one]))
             for one in range(world.locations)
         )
-        asked = Problem(places, world.workers(weeks=self.ahead), TRAVEL)
-        plan = solve(asked, seconds=NO_LIMIT, iterations=ITERATIONS * self.ahead)
-        self.cost = borne(plan.routes, world, self.common, self.cost)
-        return [route for route in plan.routes if route.day <= DAYS[-1]]
+        asked = Problem(places, world.workers(), TRAVEL)
+        plan = solve(asked, seconds=NO_LIMIT, iterations=ITERATIONS)
+        bears = bearing(asked, [plan], self.common)
+        newest = np.array([bears[one] for one in range(world.locations)])
+        self.costs = np.hstack([self.costs[:, 1:], newest])
+        return plan.routes
 
     def outlook(self, state: State, belief: Belief) -> Outlook:
         world, assumed = self.world, self.world.assumed

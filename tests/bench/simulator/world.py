@@ -114,12 +114,12 @@ class World:
         np.add.at(sums, self.home, values)
         return sums
 
-    def workers(self, people: int | None = None, weeks: int = 1) -> tuple[Worker, ...]:
+    def workers(self, people: int | None = None) -> tuple[Worker, ...]:
         each = self.assumed
         return tuple(
             Worker(person, day, each.shift, DEPOT, DEPOT, each.per_hour, each.per_km, 0, each.van)
             for person in range(people or self.people)
-            for day in working_days(weeks)
+            for day in working_days()
         )
 
     def place(self, location: int, value: Mapping[date, int], load: int, must_by: date | None = None) -> Place:
@@ -131,9 +131,9 @@ class World:
         )
 
 
-def working_days(weeks: int = 1) -> list[date]:
-    """Those of the first weeks. The week that is planned always takes the dates of the first one."""
-    return [MONDAY + timedelta(WEEK * week + day) for week in range(weeks) for day in range(WORKING)]
+def working_days() -> list[date]:
+    """The week that is planned always takes the dates of the first one."""
+    return [MONDAY + timedelta(day) for day in range(WORKING)]
 
 
 def made(cabinets: int, seed: int, assumed: Assumptions = USUAL) -> World:

@@ -10,6 +10,7 @@ from machines.cabinets.models import Machine
 from machines.faults.models import About, Fault, FaultFix
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
+from routeapp.kit.once import same
 
 
 @transaction.atomic
@@ -45,6 +46,8 @@ def report_fault(
     }
     when = {"by": by, "at": at, "received_at": received_at, "source": source}
     fault, made = Fault.objects.live().get_or_create(uuid=uuid, defaults={**said, **when})
+    if source is None:
+        same(fault, machine=machine, text=text)
     if made and by is not None and source is None:  # a document has its own line in the log
         audit.record("reported a fault", fault, by=by, at=received_at)
     return fault

@@ -19,6 +19,7 @@ from machines.labels.queries import labels_of
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import same
 
 
 def new_code() -> str:
@@ -70,7 +71,7 @@ def report_from_label(
     """
     lock("report", uuid)
     if sent_before := Fault.objects.live().filter(uuid=uuid).first():
-        return sent_before
+        return same(sent_before, machine=label.machine, text=text)
     _count(f"label:{label.pk}", rules.REPORTS_AN_HOUR_PER_LABEL, at)
     # A keyed hash: limits need to know that two reports came from one place, not from where.
     sender = salted_hmac("labels.sender", rules.sender(address), algorithm="sha256").hexdigest()

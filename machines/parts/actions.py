@@ -14,6 +14,7 @@ from machines.parts.queries import lies
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import same
 
 FIRST_SHELF = "Parts shelf"
 
@@ -87,23 +88,21 @@ def move_part(
     The same `uuid` again changes nothing. Refuses more than lies on the shelf it comes from, and shelf to same shelf.
     """
     lock("part move", uuid)
-    if known := PartMove.objects.filter(uuid=uuid).first():
-        return known
-    Part.objects.select_for_update().get(pk=part.pk)
     source_place, target = from_place or _outside(outside), to_place or _outside(outside)
+    cost = cost_cents if source_place.kind == PartPlaceKind.SUPPLIER else None
+    said = {"part": part, "pieces": pieces, "from_place": source_place, "to_place": target, "cost_cents": cost}
+    if known := PartMove.objects.filter(uuid=uuid).first():
+        return same(known, note=note, **said)
+    Part.objects.select_for_update().get(pk=part.pk)
     if source_place == target:
         raise Refused("It would stay where it is. Choose two places.", "to_place")
     if from_place and (there := lies(part)[from_place]) < pieces:
         raise Refused(f"Only {there} lie in {from_place} by the books. Count them and note what was found.", "pieces")
     move = PartMove.objects.create(
         uuid=uuid,
-        part=part,
-        pieces=pieces,
-        from_place=source_place,
-        to_place=target,
+        **said,
         fault=fault,
         machine=machine or (fault.machine if fault else None),
-        cost_cents=cost_cents if source_place.kind == PartPlaceKind.SUPPLIER else None,
         note=note,
         by=by,
         at=at,

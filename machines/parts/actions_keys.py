@@ -13,6 +13,7 @@ from machines.parts.models import Held, Key, KeyMove, Lock
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import refuse_another, same
 
 MOST_COPIES = 50
 
@@ -38,6 +39,7 @@ def add_copies(*, uuid: UUID, of: Lock, copies: int, held: str = Held.SAFE, by: 
     """So many more copies were cut or came, or are ordered. The same `uuid` again changes nothing."""
     Lock.objects.select_for_update().get(pk=of.pk)
     if known := KeyMove.objects.filter(source=uuid):
+        refuse_another(len(known), copies)
         return [move.key for move in known.select_related("key")]
     there = of.keys.aggregate(last=Max("tag"))["last"] or 0
     if there + copies > MOST_COPIES:
@@ -54,12 +56,12 @@ def add_copies(*, uuid: UUID, of: Lock, copies: int, held: str = Held.SAFE, by: 
 def hand_over(*, uuid: UUID, key: Key, held: str, person: Any = None, note: str = "", by: Any, at: datetime) -> KeyMove:
     """Say where a copy is from now on. The same `uuid` again changes nothing."""
     Key.objects.select_for_update().get(pk=key.pk)
-    if known := KeyMove.objects.filter(uuid=uuid).first():
-        return known
     if held == Held.PERSON and person is None:
         raise Refused("Say who has it.", "person")
-    facts = {"by": by, "at": at, "received_at": at}
     person = person if held == Held.PERSON else None
+    if known := KeyMove.objects.filter(uuid=uuid).first():
+        return same(known, key=key, held=held, person=person, note=note)
+    facts = {"by": by, "at": at, "received_at": at}
     move = KeyMove.objects.create(uuid=uuid, key=key, held=held, person=person, note=note, **facts)
     audit.record(f"key: {move.get_held_display().lower()}", key, by=by, at=at)
     return move

@@ -10,6 +10,7 @@ from django.db import transaction
 from machines.purchases.models import Order, Paper, Payment
 from routeapp.kit import audit
 from routeapp.kit.locks import lock
+from routeapp.kit.once import same
 
 
 @transaction.atomic
@@ -30,6 +31,7 @@ def pay(
     payment, made = Payment.objects.get_or_create(
         uuid=uuid, defaults={**said, "by": by, "at": at, "received_at": received_at}
     )
+    same(payment, **said)
     if made:
         audit.record("paid for an order", order, by=by, at=received_at)
     return payment
@@ -42,7 +44,7 @@ def file_paper(
     """Keep a document of an order under a name nobody can guess. The same `uuid` again changes nothing."""
     lock("paper", uuid)
     if known := Paper.objects.filter(uuid=uuid).first():
-        return known
+        return same(known, order=order, name=name)
     paper = Paper(uuid=uuid, order=order, name=name, by=by, at=at, received_at=received_at)
     paper.file.save(f"{uuid4().hex}.{suffix}", ContentFile(content), save=True)
     audit.record("filed a document", order, by=by, at=received_at)

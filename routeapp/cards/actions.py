@@ -18,6 +18,7 @@ from routeapp.cash import actions as cash
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import same
 from routeapp.kit.prepared import insert
 from routeapp.kit.progress import Tell, nobody
 from routeapp.kit.reading import files
@@ -43,7 +44,7 @@ def fit_reader(
         raise Refused("Write the number that stands on the reader: letters, digits, hyphens and dots.", "serial")
     lock("card statements")
     if made := ReaderMove.objects.filter(uuid=uuid).first():
-        return made
+        return same(made, serial=number, machine=machine, note=note)
     if ReaderMove.objects.live().filter(serial=number, at=at).exists():
         raise Refused("Where this reader was at that moment is written down already. Withdraw that first.", "at")
     facts = {"by": by, "at": at, "received_at": received_at, "source": uuid}
@@ -107,7 +108,7 @@ def take_file(*, uuid: UUID, file: Any, by: Any, at: datetime) -> CardStatement:
     """Keep a statement to look at; the same form sent twice is one. Refuses a file that cannot be read."""
     lock(uuid)
     if made := CardStatement.objects.filter(pk=uuid).first():
-        return made
+        return same(made, name=file.name[:200])
     kept = CardStatement(uuid=uuid, name=file.name[:200], by=by, received_at=at)
     looked = files.keep(uuid=uuid, kept=kept, file=file, look=queries_statement.looked_at)
     kept.signature = looked.signature(looked.heading)

@@ -19,6 +19,7 @@ from routeapp.cash.queries_bank import Event
 from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import same
 from routeapp.kit.prepared import insert
 from routeapp.kit.progress import Tell, nobody
 from routeapp.kit.reading import files
@@ -36,7 +37,7 @@ def take_statement(*, uuid: UUID, file: Any, by: Any, at: datetime) -> Statement
     """Keep a file to look at; the same form sent twice is one. Refuses a file that cannot be read."""
     lock(uuid)
     if made := Statement.objects.filter(uuid=uuid).first():
-        return made
+        return same(made, name=file.name[:200])
     kept = Statement(uuid=uuid, name=file.name[:200], by=by, at=at, received_at=at)
     looked = files.keep(uuid=uuid, kept=kept, file=file, look=queries.looked_at)
     kept.signature = looked.signature(looked.heading)

@@ -11,6 +11,7 @@ from routeapp.cash.models import Bag, BagCount, BlindCount, How
 from routeapp.cash.queries_counts import waiting
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
+from routeapp.kit.once import same
 
 
 @transaction.atomic
@@ -26,7 +27,7 @@ def count_blind(
         raise Refused("That amount is too large to be meant.", "sum")
     bag = Bag.objects.select_for_update().get(pk=bag.pk)
     if known := BlindCount.objects.filter(uuid=uuid).first():
-        return known.settled_by
+        return same(known, bag=bag, cents=cents, lines=lines).settled_by
     waiting(bag).filter(by=by).update(withdrawn_at=received_at, withdrawn_by=by)
     said = {"bag": bag, "how": how, "cents": cents, "lines": lines}
     BlindCount.objects.create(uuid=uuid, by=by, at=at, received_at=received_at, **said)

@@ -16,6 +16,7 @@ from routeapp.cash.models_bank import BankFigure, Deposit
 from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import refuse_another, same
 
 
 @transaction.atomic
@@ -38,7 +39,8 @@ def deposit(
     numbers = [bag.pk for bag in bags]
     list(Bag.objects.select_for_update().filter(pk__in=numbers).order_by("pk"))
     if made := Deposit.objects.filter(uuid=uuid).first():
-        return made
+        refuse_another(_bags_in(made), set(numbers))
+        return same(made, lines=lines or {}, note=note)
     found = list(queries.bags().filter(pk__in=numbers).order_by("at", "pk"))
     if not found:
         raise Refused("Choose the bags that went to the bank.")
@@ -59,6 +61,10 @@ def deposit(
     )
     audit.record_all("took to the bank", found, by=by, at=received_at)
     return kept
+
+
+def _bags_in(deposit: Deposit) -> set[int]:
+    return set(BagMove.objects.filter(source=deposit.uuid).values_list("bag", flat=True))
 
 
 def _refuse_to_bank(bag: Any, at: datetime) -> None:

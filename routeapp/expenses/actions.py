@@ -16,6 +16,7 @@ from routeapp.expenses.models import Expense, MileageRate, Trip
 from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import same
 
 MIDDAY = timedelta(hours=12)
 
@@ -44,17 +45,16 @@ def spend(
     correction of what was withdrawn or corrected before, and one that puts money into a bag at the bank.
     """
     lock("expense", uuid)
+    said = {"day": day, "category": category, "what": what, "cents": cents, "paid_from": paid_from, "bag": bag}
+    said |= {"machine": machine, "location": location, "replaces": replaces}
     if made := Expense.objects.filter(uuid=uuid).first():
-        return made
+        return same(made, **said)
     if replaces:
         _take_back(replaces, by, at)
     happened = _moment(day, zone, replaces, at)
     facts: dict[str, Any] = {"machine": machine, "location": location, "bag": bag, "at": happened}
     pay(purse=paid_from, to=Purse.COSTS, cents=cents, day=day, source=uuid, reason=what, by=by, received_at=at, **facts)
-    expense = Expense(
-        uuid=uuid, day=day, category=category, what=what, cents=cents, paid_from=paid_from, replaces=replaces, **facts
-    )
-    expense.by, expense.received_at, expense.source = by, at, uuid
+    expense = Expense(uuid=uuid, **said, at=happened, by=by, received_at=at, source=uuid)
     if receipt:
         expense.receipt.save(f"{uuid}.jpg", ContentFile(receipt), save=False)
     elif replaces:
@@ -136,6 +136,7 @@ def note_trip(
     facts = {"day": day, "driver": driver, "way": way, "purpose": purpose, "measured": measured}
     more = {"tenths": tenths, "unit": unit, "by": by, "at": at, "received_at": at, "source": uuid}
     trip, made = Trip.objects.get_or_create(uuid=uuid, defaults=facts | more)
+    same(trip, tenths=tenths, unit=unit, **facts)
     if made:
         audit.record("noted the trip", trip, by=by, at=at)
     return trip

@@ -17,6 +17,7 @@ from routeapp.expenses.models import Payer, Refund
 from routeapp.kit import audit, clock
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import same
 
 CLOSED = {False: "The player got the money back.", True: "The player was told why there is no refund."}
 
@@ -44,11 +45,11 @@ def refund(
     second decision on one report, a host without a location, and more than a bag holds.
     """
     lock("refund", uuid, fault.uuid if fault else uuid)
+    machine = fault.machine if fault else machine
     if made := Refund.objects.filter(uuid=uuid).first():
-        return made
+        return same(made, cents=cents, paid_from=paid_from, machine=machine, bag=bag, note=note)
     if fault and Refund.objects.live().filter(report=fault.uuid).exists():
         raise Refused("Somebody decided on this report meanwhile. Withdraw that first.")
-    machine = fault.machine if fault else machine
     stay = placement_of(machine, fault.at if fault else at) if machine and not location else None
     location = stay.location if stay else location
     if paid_from == Payer.HOST and location is None:

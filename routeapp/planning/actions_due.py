@@ -10,6 +10,8 @@ from locations.sites.models import Location
 from machines.cabinets.models import Machine
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
+from routeapp.kit.locks import lock
+from routeapp.kit.once import same
 from routeapp.planning.models_due import Errand, Promise, ToDo
 
 
@@ -50,15 +52,16 @@ def note_to_do(
     at: datetime,
 ) -> ToDo:
     """Note something for the next visit. Refuses one without words, cabinet or day; the same form sent twice is one."""
-    if (same := ToDo.objects.filter(uuid=uuid).first()) is not None:
-        return same
+    lock("to-do", uuid)
+    said = {"errand": errand, "machine": machine, "text": text, "by_day": by_day}
+    if made := ToDo.objects.filter(uuid=uuid).first():
+        return same(made, location=location, **said)
     if errand in (Errand.INSTALL, Errand.PULL) and machine is None:
         raise Refused("Choose the cabinet.", "machine")
     if errand in (Errand.BRING, Errand.OTHER, Errand.PERMIT) and not text:
         raise Refused("Say in words what it is.", "text")
     if errand == Errand.PERMIT and by_day is None:
         raise Refused("Say on which day it runs out.", "by_day")
-    said = {"errand": errand, "machine": machine, "text": text, "by_day": by_day}
     made = ToDo.objects.create(uuid=uuid, location=location, **said, by=by, at=at, received_at=at)
     audit.record("noted to do", made, by=by, at=at)
     return made

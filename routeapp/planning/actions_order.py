@@ -10,6 +10,7 @@ from django.db import transaction
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import refuse_another, same
 from routeapp.planning.models_due import PrizeOrder, PrizeOrderLine, SupplierTerms
 from routeapp.stock.models import Prize
 
@@ -17,9 +18,13 @@ from routeapp.stock.models import Prize
 @transaction.atomic
 def order_prizes(*, uuid: UUID, supplier: str, lines: Sequence[tuple[Prize, int]], by: Any, at: datetime) -> PrizeOrder:
     """Note that prizes were ordered. Refuses an order of nothing; the same form sent twice is one."""
-    if (same := PrizeOrder.objects.filter(uuid=uuid).first()) is not None:
-        return same
+    lock("prize order", uuid)
     lines = [(prize, pieces) for prize, pieces in lines if pieces > 0]
+    if made := PrizeOrder.objects.filter(uuid=uuid).first():
+        refuse_another(
+            set(made.lines.values_list("prize", "quantity")), {(prize.pk, pieces) for prize, pieces in lines}
+        )
+        return same(made, supplier=supplier)
     if not lines:
         raise Refused("Nothing was ordered: write at least one number of pieces.")
     order = PrizeOrder.objects.create(uuid=uuid, supplier=supplier, by=by, at=at, received_at=at)

@@ -17,6 +17,7 @@ from routeapp.kit import audit, clock
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
 from routeapp.kit.money import as_text
+from routeapp.kit.once import same
 from routeapp.kit.prepared import insert, insert_plain, row
 from routeapp.settlements import queries, queries_drafts, queries_late
 from routeapp.settlements.models import Means, Remittance, Settlement, SettlementLine, StatementLink
@@ -213,8 +214,9 @@ def pay(
     more than the books have at the bank, was paid all the same; then a note must say why. Refuses both else, and a day
     to come."""
     location = Location.objects.select_for_update().get(pk=location.pk)
+    facts: dict[str, Any] = {"location": location, "cents": cents, "day": day}
     if made := Remittance.objects.filter(uuid=uuid).first():
-        return made
+        return same(made, means=means, note=note, **facts)
     if day > clock.local_day(at, location.time_zone):
         raise Refused("That day is still to come.", "day")
     if doubt := _doubt(location, means, cents):
@@ -222,7 +224,6 @@ def pay(
             raise Refused(f"{doubt} If that is right, say so below.", "although")
         if not note:
             raise Refused(f"{doubt} Say in the note why, so that it can be understood later.", "note")
-    facts = {"location": location, "cents": cents, "day": day}
     made = Remittance.objects.create(uuid=uuid, means=means, note=note, **facts, by=by, at=at, received_at=at)
     moment = clock.start_of_day(day, location.time_zone)
     move = CashMove(from_purse=FROM[Means(means)], to_purse=Purse.HOST, source=uuid, at=moment, reason=note, **facts)

@@ -12,6 +12,7 @@ from django.db import transaction
 
 from routeapp.kit import audit, clock
 from routeapp.kit.errors import Refused
+from routeapp.kit.once import same
 from routeapp.settlements import queries
 from routeapp.settlements.models import Letter, Settlement
 from routeapp.settlements.queries_paper import Shown, paper, shown
@@ -30,6 +31,7 @@ def send(*, uuid: UUID, settlement: Settlement, to: str, by: Any, at: datetime) 
     letter, made = Letter.objects.get_or_create(
         uuid=uuid, defaults={"settlement": settlement, "to": to, "by": by, "at": at, "received_at": at}
     )
+    same(letter, settlement=settlement, to=to)
     if made:
         audit.record(f"sent to {to}", settlement, by=by, at=at)
         transaction.on_commit(lambda: _post(letter))

@@ -3,6 +3,7 @@
 Each has an id made by its form, which is the source of all it brings: the same form sent twice is one paper.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,6 +15,7 @@ from django.db import transaction
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import refuse_another, same
 from routeapp.stock import actions, queries
 from routeapp.stock.actions_goods import Lines, add_prize
 from routeapp.stock.models import Delivery, Place, PlaceKind, Prize, StockCount, StockMove
@@ -49,6 +51,9 @@ def deliver(
     facts = {"supplier": supplier, "paper": paper, "by": by, "at": at, "received_at": received_at, "source": uuid}
     delivery, made = Delivery.objects.get_or_create(uuid=uuid, defaults=facts)
     if not made:
+        same(delivery, supplier=supplier, paper=paper)
+        said = Counter((str(one.prize).casefold(), one.pieces, one.cost_cents, to_place.pk) for one in lines)
+        refuse_another(_delivered(uuid), said)
         return delivery
     if not lines:
         raise Refused("Say which prizes came: at least one line.")
@@ -67,6 +72,11 @@ def deliver(
     actions.record(moves=moves, by=by, at=received_at)
     audit.record("took in a delivery", delivery, by=by, at=received_at)
     return delivery
+
+
+def _delivered(uuid: UUID) -> Counter[tuple]:
+    moves = StockMove.objects.filter(source=uuid, reverses=None).select_related("prize")
+    return Counter((one.prize.name.casefold(), one.quantity, one.cost_cents, one.to_place_id) for one in moves)
 
 
 def _prize(prize: Prize | str, supplier: str, by: Any, at: datetime) -> Prize:
@@ -103,7 +113,8 @@ def count_place(
     a cabinet needs none: players won it.
     """
     lock(uuid)
-    if StockCount.objects.filter(source=uuid).exists():
+    if before := list(StockCount.objects.filter(source=uuid).values_list("place", "prize", "quantity")):
+        refuse_another(set(before), {(place.pk, prize.pk, pieces) for prize, pieces in found})
         return False
     if not found:
         raise Refused("Nothing was counted yet. Write 0 where a prize is gone.")
@@ -142,13 +153,14 @@ def carry(
 ) -> bool:
     """Move prizes between two places of ours; False when this paper came before. Refuses to move nothing."""
     lock(uuid)
-    if StockMove.objects.filter(source=uuid).exists():
-        return False
     moves = [
         StockMove(prize=prize, quantity=pieces, from_place=from_place, to_place=to_place, at=at, source=uuid)
         for prize, pieces in lines
         if pieces
     ]
+    if before := StockMove.objects.filter(source=uuid, reverses=None):
+        refuse_another(_carried(before), _carried(moves))
+        return False
     if not moves:
         raise Refused("Nothing was chosen yet. Say how many of which prize.")
     actions.record(moves=moves, by=by, at=received_at)
@@ -156,3 +168,7 @@ def carry(
     if from_place.kind == PlaceKind.CABINET:  # what is foretold of it goes by its own lines
         audit.record("took prizes out of", from_place, by=by, at=received_at)
     return True
+
+
+def _carried(moves: Iterable[StockMove]) -> Counter[tuple]:
+    return Counter((one.prize_id, one.quantity, one.from_place_id, one.to_place_id) for one in moves)

@@ -66,7 +66,9 @@ def report(machine, cents=300, **more):
 def test_same_expense_sent_twice_is_one(world, owner):
     machine = world.meters[0].machine
     one = spend(owner, machine=machine)
-    assert spend(owner, uuid=one.uuid, cents=9) == one
+    assert spend(owner, machine=machine, uuid=one.uuid) == one
+    with pytest.raises(Refused, match="sent before"):
+        spend(owner, machine=machine, uuid=one.uuid, cents=9)
     move = CashMove.objects.get()
     assert (move.from_purse, move.to_purse, move.cents, move.machine, str(move.day)) == (
         *("bank", "costs", 1250),

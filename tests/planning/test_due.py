@@ -311,8 +311,11 @@ def test_prizes_are_ordered_by_what_is_won_and_what_is_on_its_way(route, owner):
     assert before.advice.quantity > 0
     assert [group.supplier for group in groups([before])] == ["Moonrake"]
     order_id, facts = uuid.uuid4(), {"supplier": "Moonrake", "by": owner, "at": NOW}
-    order = order_prizes(uuid=order_id, lines=[(route.owl, before.advice.quantity)], **facts)
-    assert order_prizes(uuid=order_id, lines=[(route.owl, 1)], **facts) == order
+    advised = [(route.owl, before.advice.quantity)]
+    order = order_prizes(uuid=order_id, lines=advised, **facts)
+    assert order_prizes(uuid=order_id, lines=advised, **facts) == order
+    with pytest.raises(Refused, match="sent before"):
+        order_prizes(uuid=order_id, lines=[(route.owl, 1)], **facts)
     assert (owl_line().article.on_way, owl_line().advice.quantity) == (before.advice.quantity, 0)
     withdraw_order(order=order, by=owner, at=NOW)
     assert owl_line().advice.quantity == before.advice.quantity

@@ -17,6 +17,7 @@ from routeapp.data.imports.rules_plan import from_json
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import same
 from routeapp.kit.progress import Told, go_on, is_large
 from routeapp.kit.reading import files
 from routeapp.kit.reading.sheet import Unreadable
@@ -38,7 +39,7 @@ def take_file(*, uuid: UUID, file: Any, by: Any, at: datetime) -> SheetImport:
     """Keep a file to look at; the same form sent twice is one. Refuses a file that cannot be read."""
     lock(uuid)
     if made := SheetImport.objects.filter(pk=uuid).first():
-        return made
+        return same(made, name=file.name[:200])
     digest = hashlib.sha256()
     for chunk in file.chunks():
         digest.update(chunk)

@@ -83,7 +83,9 @@ def test_faults_of_one_cabinet(report, machine):
 
 def test_same_report_again_changes_nothing(report):
     first = report("as first said", uuid=UUID(int=1))
-    assert report("said otherwise", uuid=UUID(int=1)) == first
+    assert report("as first said", uuid=UUID(int=1)) == first
+    with pytest.raises(Refused, match="sent before"):
+        report("said otherwise", uuid=UUID(int=1))
     assert texts(Fault.objects.all()) == ["as first said"]
 
 

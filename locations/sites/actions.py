@@ -7,6 +7,7 @@ from typing import Any
 from django.db import transaction
 
 from locations.hosts.actions import host_named
+from locations.hosts.models import Host
 from locations.sites import rules
 from locations.sites.models import Location, OpeningHours
 from locations.sites.rules import Stretch
@@ -37,17 +38,29 @@ def add_location(*, name: str, new_host: str = "", by: Any, at: datetime, **colu
 def edit_location(
     *, location: Location, name: str, new_host: str = "", by: Any, at: datetime, **columns: Any
 ) -> Location:
-    """Change a location. Refuses a name that another location has."""
+    """Change a location. Refuses a name that another location has, and another host once terms were agreed with one."""
     lock("location", name.lower())
     location = Location.objects.select_for_update().get(pk=location.pk)
     _check_name(name, besides=location)
     if new_host:
         columns["host"] = host_named(name=new_host, by=by, at=at)
+    _check_host(location, columns.get("host", location.host))
     for column, value in {"name": name, **columns}.items():
         setattr(location, column, value)
     location.save(update_fields=["name", *columns])
     audit.record("changed location", location, by=by, at=at)
     return location
+
+
+def _check_host(location: Location, host: Host) -> None:
+    """Settlements and what is owed belong to the location: another host would see and get what is not theirs."""
+    if host != location.host and location.agreements.filter(withdrawn_at=None).exists():
+        raise Refused(
+            f"Terms were agreed with {location.host}, and its settlements are theirs. If the place changed hands, "
+            "rename this one, close it, and add it anew with its new host. If the host was wrong from the start, "
+            "withdraw the terms first.",
+            "host",
+        )
 
 
 def _check_name(name: str, besides: Location | None = None) -> None:

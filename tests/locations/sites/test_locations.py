@@ -8,7 +8,7 @@ from django.db import IntegrityError, transaction
 from django.template.loader import render_to_string
 from django.urls import reverse
 
-from locations.models import Host, Location, OpeningHours
+from locations.models import Agreement, Host, Location, OpeningHours
 from locations.sites import queries
 from routeapp.models import Business
 from tests.factories import HostFactory, LocationFactory, PlacementFactory
@@ -157,6 +157,21 @@ def test_list_takes_as_many_queries_for_three_as_for_one(owner_client, queries_o
     one = queries_of(owner_client, reverse("locations"))
     PlacementFactory.create_batch(2)
     assert queries_of(owner_client, reverse("locations")) == one
+
+
+def test_location_goes_to_no_other_host_while_terms_were_agreed_with_one(owner_client, owner, mill, noon):
+    location = LocationFactory(host=mill)
+    who = {"by": owner, "at": noon, "received_at": noon}
+    agreement = Agreement.objects.create(location=location, starts_on=date(2026, 1, 1), **who)
+    form = typed(name=location.name, new_host="Tide Street Arcade")
+    refused = owner_client.post(reverse("location-edit", args=[location.pk]), form)
+    location.refresh_from_db()
+    assert (refused.status_code, location.host, Host.objects.count()) == (422, mill, 1)
+    assert "Terms were agreed with Old Mill Bakery" in refused.content.decode()
+    Agreement.objects.filter(pk=agreement.pk).update(withdrawn_at=noon, withdrawn_by=owner)
+    owner_client.post(reverse("location-edit", args=[location.pk]), form)
+    location.refresh_from_db()
+    assert location.host == Host.objects.get(name="Tide Street Arcade")
 
 
 def test_closed_location_leaves_the_list_and_can_be_opened_again(owner_client):

@@ -1,6 +1,7 @@
 """Statements of the bank taken in, and their rows matched to what our books say the bank moved."""
 
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID, uuid4
@@ -248,7 +249,10 @@ def _undo(lines: QuerySet, by: Any, at: datetime) -> None:
 
 @transaction.atomic
 def withdraw_statement(*, statement: Statement, by: Any, at: datetime, told: Tell = nobody) -> int:
-    """Take a statement away that was brought by mistake, with its rows and every match of theirs. How many rows."""
+    """Take a statement away that was brought by mistake, with its rows and every match of theirs. How many rows.
+
+    A row that another statement says too comes back from that one.
+    """
     lock("bank")
     told("Taking its matches apart")
     rows = BankRow.objects.live().filter(statement=statement)
@@ -256,4 +260,18 @@ def withdraw_statement(*, statement: Statement, by: Any, at: datetime, told: Tel
     many = rows.update(withdrawn_at=at, withdrawn_by=by)
     if Statement.objects.live().filter(pk=statement.pk).update(withdrawn_at=at, withdrawn_by=by):
         audit.record("withdrew the bank statement", statement, by=by, at=at)
+        _bring_back(statement, by, at, told)
     return many
+
+
+def _bring_back(gone: Statement, by: Any, at: datetime, told: Tell) -> None:
+    """The rows that other statements of the account left out because `gone` had them. A lost file brings none."""
+    others = Statement.objects.live().filter(account__iexact=gone.account, rows_known__gt=0).order_by("pk")
+    for one in others:
+        with suppress(Refused):
+            rows = _read(one, one.said, told).rows
+            new = _insert(one, dict(zip(rules_bank.keys(rows, one.account), rows, strict=True)), by, at, told)
+            one.rows_new, one.rows_known = one.rows_new + new, one.rows_known - new
+            one.save(update_fields=["rows_new", "rows_known"])
+    if others:
+        _match_exact(by, at)

@@ -69,6 +69,15 @@ def test_same_rows_twice_are_once(bring):
     assert (again.rows_new, again.rows_known, BankRow.objects.count()) == (1, 2, 3)
 
 
+def test_row_of_two_files_stays_when_one_of_them_is_withdrawn(deposited, bring, signed):
+    mistake = bring("2026-03-05,cash,100.00\n2026-03-06,not ours,7.00\n")
+    march = bring("2026-03-05,cash,100.00\n2026-03-07,coins,5.00\n")
+    bank.withdraw_statement(statement=mistake, **signed)
+    march.refresh_from_db()
+    assert [(one.text, one.how) for one in queries.rows().order_by("day")] == [("cash", How.EXACT), ("coins", None)]
+    assert (march.rows_new, march.rows_known) == (2, 0)
+
+
 def test_all_rows_that_are_wrong_are_counted(bring):
     with pytest.raises(Refused, match=r"Row 6, column A: .* And 205 more\.$"):
         bring("someday,coins,5.00\n" * 210)

@@ -6,6 +6,7 @@ from uuid import UUID
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import dateformat
+from django.utils.text import slugify
 
 from machines.arrivals import actions_claims, queries, queries_claims, rules_paper
 from machines.arrivals.forms_claims import ClaimForm, StepForm
@@ -69,7 +70,7 @@ def claim_pdf(request: HttpRequest, uuid: UUID) -> HttpResponse:
     paper = _paper(stands, f"{business.name}\n{business.contact}".strip())
     content = rules_paper.pdf(paper, us_letter=business.currency == "USD")
     response = HttpResponse(content, content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="claim-{stands.claim.arrival.order.number}.pdf"'
+    response["Content-Disposition"] = f'inline; filename="claim-{slugify(stands.claim.arrival.order.number)}.pdf"'
     return response
 
 

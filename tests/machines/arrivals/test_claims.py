@@ -143,6 +143,13 @@ def test_the_paper_is_a_pdf(hand_client, claim):
     assert (answer["Content-Type"], answer.content[:5]) == ("application/pdf", b"%PDF-")
 
 
+def test_the_paper_of_an_order_with_an_odd_number_is_a_file_too(hand_client, claim, arrival):
+    arrival.order.number = 'A\r\nX-Made-Up: 1"/7'
+    arrival.order.save()
+    answer = hand_client.get(reverse("claim-pdf", args=[claim.uuid]))
+    assert answer["Content-Disposition"] == 'inline; filename="claim-a-x-made-up-17.pdf"'
+
+
 def test_the_paper_is_made_without_a_photo_whose_file_is_gone(hand_client, claim, arrival):
     with_photo = len(hand_client.get(reverse("claim-pdf", args=[claim.uuid])).content)
     arrival.photos.get().file.storage.delete(arrival.photos.get().file.name)

@@ -38,7 +38,7 @@ class Seasons:
         """How many usual days the time between two moments is worth at a place; all of one shape."""
         if not np.size(start):
             return np.zeros(np.shape(start))
-        first, last = int(np.min(start)), int(np.max(end)) + 1
+        first, last = int(np.min(start)), int(max(np.max(start), np.max(end))) + 1
         each = _daily(self.weekdays, _weekday(first, last)) * _daily(self.months, _month(first, last))
         sums = _sums(each[..., None])
         return np.maximum(0.0, (_until(sums, place, end - first) - _until(sums, place, start - first))[..., 0])

@@ -36,6 +36,13 @@ def test_days_are_weighed_by_weekday_and_month():
     np.testing.assert_allclose(days, [7.0, 0.75, 1.0])
 
 
+def test_time_until_now_is_worth_nothing_after_a_visit_of_a_fast_clock():
+    place = np.zeros(2, int)
+    assert rules_season.flat(1).days(
+        place, np.array([MONDAY + 400.0] * 2), np.array([MONDAY, MONDAY + 9.0])
+    ).tolist() == [0, 0]
+
+
 def visits(seasons, rate, random, first=MONDAY - 540, last=MONDAY):
     """Weekly or so: (start, end, plays, empty, down)."""
     looks, start = [], float(first)

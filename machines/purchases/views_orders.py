@@ -168,9 +168,9 @@ def order_paper(request: HttpRequest, pk: int) -> HttpResponse:
 def paper(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """A document as a file to keep: what others wrote is never shown as a page of ours."""
     found = get_object_or_404(Paper.objects.live(), uuid=uuid)
-    suffix = found.file.name.rpartition(".")[2]
+    name, suffix = " ".join(found.name.split()), found.file.name.rpartition(".")[2]
     try:
-        response = FileResponse(found.file.open("rb"), as_attachment=True, filename=f"{found.name}.{suffix}")
+        response = FileResponse(found.file.open("rb"), as_attachment=True, filename=f"{name}.{suffix}")
     except FileNotFoundError:
         raise Http404 from None
     response["Cache-Control"] = "private, no-cache"

@@ -181,7 +181,7 @@ def test_document_is_filed_and_comes_back_as_a_file(owner_client, owner, model):
     made = ordered(owner, quote(owner, model))
     content = b"%PDF-1.4 invoice"
     file = SimpleUploadedFile("in/voice.pdf", content, "application/pdf")
-    said = {"uuid": str(uuid4()), "name": "Invoice 7", "file": file}
+    said = {"uuid": str(uuid4()), "name": "Invoice\r\n7", "file": file}
     assert owner_client.post(reverse("order-paper", args=[made.pk]), said).status_code == 302
     response = owner_client.get(reverse("order-document", args=[Paper.objects.get().uuid]))
     assert b"".join(response.streaming_content) == content

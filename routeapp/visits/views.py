@@ -3,7 +3,8 @@
 from typing import Any
 from uuid import UUID, uuid4
 
-from django.http import FileResponse, HttpRequest, HttpResponse
+from django.db.models.fields.files import FieldFile
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from locations.sites.models import Location
@@ -168,16 +169,19 @@ def visit_receipt(request: HttpRequest, uuid: UUID) -> HttpResponse:
 @allow(OWNER, ROUTE_HAND, BOOKKEEPER)
 def photo(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """A photo of a visit, for people of the business only."""
-    picture = get_object_or_404(Photo, pk=uuid)
-    response = FileResponse(picture.file.open("rb"), content_type="image/jpeg")
-    response["Cache-Control"] = "private, max-age=86400"
-    return response
+    return _picture(get_object_or_404(Photo, pk=uuid).file)
 
 
 @allow(OWNER, ROUTE_HAND, BOOKKEEPER)
 def signature(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """What the host drew on the phone when they took the money."""
-    paid = get_object_or_404(HostPayment.objects.exclude(signature=""), visit=uuid)
-    response = FileResponse(paid.signature.open("rb"), content_type="image/jpeg")
+    return _picture(get_object_or_404(HostPayment.objects.exclude(signature=""), visit=uuid).signature)
+
+
+def _picture(kept: FieldFile) -> FileResponse:
+    try:
+        response = FileResponse(kept.open("rb"), content_type="image/jpeg")
+    except FileNotFoundError:
+        raise Http404 from None
     response["Cache-Control"] = "private, max-age=86400"
     return response

@@ -2,8 +2,9 @@
 
 import pytest
 from django.test import Client
+from django.urls import reverse
 
-from routeapp.models import Photo, Visit
+from routeapp.models import HostPayment, Photo, Visit
 from routeapp.visits import rules_document
 from tests.visits.books import document, entry, make_world, some_id
 from tests.visits.test_sync import picture, send
@@ -42,6 +43,18 @@ def test_photo_of_another_visit_answers_422(world, hand_client):
 
     assert (answer.status_code, [*answer.json()["errors"]]) == (422, ["photos"])
     assert Photo.objects.count() == 1
+
+
+def test_pictures_whose_files_are_gone_are_not_found(world, hand_client):
+    photo, drawn = some_id("photo"), some_id("drawn")
+    paid = {"cents": 100, "received_by": "Mika", "signature": drawn}
+    raw = document(world, "a", entries=[entry(world, "a", cents=500, photos=[photo])], host_payment=paid)
+    send(hand_client, raw, **{photo: picture(), drawn: picture()})
+    addresses = [reverse("photo", args=[photo]), reverse("visit-signature", args=[raw["id"]])]
+    assert [hand_client.get(each).status_code for each in addresses] == [200, 200]
+    for kept in (Photo.objects.get().file, HostPayment.objects.get().signature):
+        kept.storage.delete(kept.name)
+    assert [hand_client.get(each).status_code for each in addresses] == [404, 404]
 
 
 def test_photo_named_twice_answers_422(world, hand_client):

@@ -1,6 +1,7 @@
 """What people type about terms, and about an agreement that puts them in force."""
 
 from collections.abc import Iterator
+from copy import deepcopy
 from datetime import date
 from typing import Any
 
@@ -14,7 +15,8 @@ from locations.sites.models import Location
 from machines.cabinets.models import Machine
 from routeapp.kit.forms import DayField, MoneyField, PercentField, UsualField, near
 
-TIERS = (1, 2)
+TIERS, MOST_TIERS = 2, 12  # lines for higher shares: at first, and at most
+HIGHER = "Higher shares above a figure"
 SUMS = ("minimum", "cap", "rent", "visit")
 Section = tuple[str, list[list[forms.BoundField]], bool]
 
@@ -28,7 +30,10 @@ def _bearer(label: str) -> UsualField:
 
 
 class TermsForm(forms.Form):
-    """Terms of every sort; all but the share stand under details."""
+    """Terms of every sort; all but the share stand under details. A tick asks for further lines of higher shares, as
+    it does without a script."""
+
+    data: Any
 
     share = PercentField(label="The host's share of the take (%)", required=False)
     minimum = MoneyField(label="At least", required=False)
@@ -42,6 +47,7 @@ class TermsForm(forms.Form):
     tier_1_share = PercentField(label="the share is (%)", required=False)
     tier_2_above = MoneyField(label="When it is above", required=False)
     tier_2_share = PercentField(label="the share is (%)", required=False)
+    more_tiers = forms.BooleanField(label="There are more figures: ask for them before this is kept", required=False)
     tiers_per = _per("These figures are for")
     tiers_on = UsualField(label="A higher share is for", choices=Tiers.choices, initial=Tiers.PART)
     tax_by = _bearer("Who bears the tax inside the price?")
@@ -55,24 +61,31 @@ class TermsForm(forms.Form):
             "Least, most, rent, a sum for each visit",
             (("minimum", "minimum_per"), ("cap", "cap_per"), ("rent", "rent_per"), ("visit",)),
         ),
-        (
-            "Higher shares above a figure",
-            (
-                ("tier_1_above", "tier_1_share"),
-                ("tier_2_above", "tier_2_share"),
-                ("tiers_per",),
-                ("tiers_on",),
-            ),
-        ),
+        (HIGHER, (("more_tiers",), ("tiers_per",), ("tiers_on",))),
         ("Tax, card fees, prizes, refunds", tuple((f"{cost}_by",) for cost in COSTS)),
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        said: Any = self.data if self.is_bound else self.initial
+        filled = [n for n in range(1, MOST_TIERS + 1) if said.get(f"tier_{n}_above") or said.get(f"tier_{n}_share")]
+        self.wants_more = bool(said.get("more_tiers"))
+        if self.wants_more:
+            self.data = {name: said[name] for name in said if name != "more_tiers"}  # not ticked when it asks
+        many = max(TIERS, max(filled, default=0) + 2 * self.wants_more)
+        self.tiers = range(1, min(many, MOST_TIERS) + 1)
+        for tier in self.tiers[TIERS:]:
+            for end in ("above", "share"):
+                self.fields[f"tier_{tier}_{end}"] = deepcopy(self.base_fields[f"tier_{TIERS}_{end}"])
 
     def first(self) -> list[forms.BoundField]:
         return [self[name] for name in self.FIRST]
 
     def sections(self) -> Iterator[Section]:
         """Title, rows of fields, and whether something other than the usual stands in one of them."""
-        for title, rows in self.SECTIONS:
+        tiers = tuple((f"tier_{tier}_above", f"tier_{tier}_share") for tier in self.tiers)
+        for title, rest in self.SECTIONS:
+            rows = (*tiers, *rest) if title == HIGHER else rest
             names = [name for row in rows for name in row]
             yield title, [[self[name] for name in row] for row in rows], any(map(self._says_something, names))
 
@@ -81,7 +94,9 @@ class TermsForm(forms.Form):
         return name in self.errors or str(self[name].value() or usual) != str(usual)
 
     def clean(self) -> None:
-        for tier in TIERS:
+        if self.wants_more:
+            self._ask("more_tiers", "Nothing is kept yet. Write the other figures above.")
+        for tier in self.tiers:
             above, share = self.cleaned_data.get(f"tier_{tier}_above"), self.cleaned_data.get(f"tier_{tier}_share")
             if above and share is None:
                 self._ask(f"tier_{tier}_share", "Say the share above that figure.")
@@ -100,11 +115,11 @@ class TermsForm(forms.Form):
     def lines(self) -> list[TermLine]:
         """The terms as figures."""
         said = self.cleaned_data
-        shares = [(said.get("share"), 0)] + [(said.get(f"tier_{n}_share"), said.get(f"tier_{n}_above")) for n in TIERS]
+        higher = [(said.get(f"tier_{tier}_share"), said.get(f"tier_{tier}_above")) for tier in self.tiers]
         per = said.get("tiers_per", "")
         tiers = [
             TermLine(TermKind.SHARE, rate_bp=rate, above_cents=above, per=per if above else "")
-            for number, (rate, above) in enumerate(shares)
+            for number, (rate, above) in enumerate([(said.get("share"), 0), *higher])
             if rate is not None and (above or not number)
         ]
         sums = [
@@ -122,7 +137,7 @@ class TermsForm(forms.Form):
 def typed_as(deal: Deal) -> dict[str, Any]:
     """How somebody would type the terms of a deal."""
     said: dict[str, Any] = {"tiers_on": deal.tiers_on, **{f"{cost}_by": getattr(deal, f"{cost}_by") for cost in COSTS}}
-    for number, line in enumerate(deal.of_kind(TermKind.SHARE)[: len(TIERS) + 1]):
+    for number, line in enumerate(deal.of_kind(TermKind.SHARE)):
         tier = {f"tier_{number}_above": line.above_cents, f"tier_{number}_share": line.rate_bp, "tiers_per": line.per}
         said |= tier if number else {"share": line.rate_bp}
     for line in deal.terms:

@@ -45,6 +45,11 @@ def words(location, day=date(2026, 7, 1)):
             "40 % of the take up to $100 a week, 45 % of what is above up to $200 a week and 50 % of what is above, "
             "less refunds",
         ),
+        (
+            {f"tier_{n}_above": n * 100 for n in (1, 2, 3)} | {f"tier_{n}_share": 40 + n for n in (1, 2, 3)},
+            "40 % of the take up to $100 a month, 41 % of what is above up to $200 a month, "
+            "42 % of what is above up to $300 a month and 43 % of what is above",
+        ),
     ],
 )
 def test_terms_are_kept_as_typed_and_come_back_for_the_next(owner_client, location, changed, said):
@@ -85,6 +90,15 @@ def test_what_cannot_be_is_said_at_its_field(owner_client, location, changed, fi
     response = save(owner_client, location, **changed)
     assert (response.status_code, list(response.context["form"].errors)) == (422, [field])
     assert not Agreement.objects.exists()
+
+
+def test_further_figures_are_asked_for_before_anything_is_kept(owner_client, location):
+    two = {f"tier_{n}_above": n * 100 for n in (1, 2)} | {f"tier_{n}_share": 40 + n for n in (1, 2)}
+    response = save(owner_client, location, **two, more_tiers="on")
+    form = response.context["form"]
+    assert (response.status_code, list(form.errors), Agreement.objects.exists()) == (422, ["more_tiers"], False)
+    assert {name for name in form.fields if name.endswith("_above")} == {f"tier_{n}_above" for n in (1, 2, 3, 4)}
+    assert (form["more_tiers"].value(), form["tier_2_share"].value()) == (False, "42")
 
 
 def test_a_cabinet_has_terms_of_its_own_beside_the_location(owner_client, location):

@@ -30,8 +30,8 @@ def _bearer(label: str) -> UsualField:
 
 
 class TermsForm(forms.Form):
-    """Terms of every sort; all but the share stand under details. A tick asks for further lines of higher shares, as
-    it does without a script."""
+    """Terms of every sort; all but the share stand under details. A tick asks for further lines of
+    higher shares, so that no script is needed."""
 
     data: Any
 

@@ -5,6 +5,7 @@ from datetime import datetime
 from itertools import islice
 from typing import Any, BinaryIO
 
+from django.conf import settings
 from django.contrib.admin.models import LogEntry
 from django.contrib.auth import get_user_model
 from django.contrib.auth.hashers import make_password
@@ -22,7 +23,7 @@ from routeapp.data.export.queries import Column, Table
 from routeapp.data.export.rules_about import FILES
 from routeapp.data.export.rules_cells import FILE
 from routeapp.data.export.rules_zip import Brought, NotOurs, Row
-from routeapp.kit import audit, pictures
+from routeapp.kit import audit
 from routeapp.kit.access import OWNER
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
@@ -180,9 +181,9 @@ def _bring_files(column: Column, made: list[Any], brought: Brought, photos: list
         try:
             validate_file_name(name, allow_relative_path=True)
         except SuspiciousFileOperation:
-            raise NotOurs(f"“{name[:60]}” is no name that a photo can have here.") from None
-        if brought.sizes.get(FILES + name, 0) > pictures.LARGEST_BYTES:
-            raise NotOurs(f"{FILES}{name} is larger than any photo that is kept here.")
+            raise NotOurs(f"“{name[:60]}” is no name that a file can have here.") from None
+        if brought.sizes.get(FILES + name, 0) > settings.MAX_FILE_BYTES:
+            raise NotOurs(f"{FILES}{name} is larger than any file that is kept here.")
         with brought.opened(FILES + name) as entry:
             kept = default_storage.save(name, File(entry, name))
         photos.append(kept)

@@ -15,7 +15,7 @@ from django.urls import reverse
 
 from machines.models import Machine
 from routeapp.kit.errors import Refused
-from routeapp.models import Photo, Visit
+from routeapp.models import CardStatement, Photo, Visit
 from tests import factories
 from tests.data.export.books import brought_in, cell, changed, emptied, every_table, taken_out
 from tests.visits.books import document, entry, make_world, record, some_id
@@ -64,6 +64,18 @@ def test_formula_comes_back_as_it_was_typed(taken):
         assert "'=HYPERLINK" in archive.read("tables/location.csv").decode()
     brought_in(taken)
     assert Visit.objects.get().location.notes == '=HYPERLINK("http://example.invalid")'
+
+
+def test_large_statement_comes_back_with_its_file(business, owner, noon, settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path / "before"
+    content = b"2026-03-05,coins,5.00\n" * 1_000_000  # 22 MB, and 39 are taken
+    kept = CardStatement(uuid=UUID(int=1), name="march.csv", by=owner, received_at=noon)
+    kept.file.save("march", ContentFile(content))
+    taken = taken_out()
+    emptied()
+    settings.MEDIA_ROOT = tmp_path / "after"
+    brought_in(taken)
+    assert CardStatement.objects.get().file.read() == content
 
 
 CELLS = [
@@ -173,7 +185,7 @@ ZIPS = [
         "tables/host.csv, line 3: this is no longer CSV (unexpected end of data).",
     ),
     ({"files/visits/a.jpg": None}, "files/visits/a.jpg is missing in this zip."),
-    ({"tables/photo.csv": cell(2, "file", "../../a.jpg")}, "“../../a.jpg” is no name that a photo can have here."),
+    ({"tables/photo.csv": cell(2, "file", "../../a.jpg")}, "“../../a.jpg” is no name that a file can have here."),
 ]
 
 

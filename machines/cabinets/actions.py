@@ -20,7 +20,8 @@ from routeapp.kit.locks import lock
 
 @transaction.atomic
 def add_model(*, by: Any, at: datetime, **fields: Any) -> CabinetModel:
-    """Add a model of cabinet; `fields` are columns of CabinetModel."""
+    """Add a model of cabinet; `fields` are columns of CabinetModel. Refuses a name that another has."""
+    _check_name(fields["name"])
     model = CabinetModel.objects.create(**fields)
     audit.record("added a model", model, by=by, at=at)
     return model
@@ -28,8 +29,9 @@ def add_model(*, by: Any, at: datetime, **fields: Any) -> CabinetModel:
 
 @transaction.atomic
 def change_model(*, model: CabinetModel, by: Any, at: datetime, **fields: Any) -> CabinetModel:
-    """Change columns of a model. Cabinets keep their own prices."""
+    """Change columns of a model. Cabinets keep their own prices. Refuses a name that another has."""
     model = CabinetModel.objects.select_for_update().get(pk=model.pk)
+    _check_name(fields.get("name", model.name), besides=model)
     _write(model, fields)
     audit.record("changed a model", model, by=by, at=at)
     return model
@@ -148,6 +150,12 @@ def change_settings(
     if made and source is None:
         audit.record("changed settings", machine, by=by, at=received_at)
     return change
+
+
+def _check_name(name: str, besides: CabinetModel | None = None) -> None:
+    lock("model", name)
+    if CabinetModel.objects.filter(name=name).exclude(pk=besides.pk if besides else None).exists():
+        raise Refused(f"There is a model {name} already. Choose another name.", "name")
 
 
 def _free_code(code: str, besides: Machine | None = None) -> str:

@@ -1,13 +1,16 @@
 """Adding, finding and changing cabinets and their models, through their pages."""
 
 import io
+from functools import partial
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from PIL import ExifTags, Image
 
+from machines.cabinets.actions import add_model, change_model
 from machines.models import CabinetModel, Machine, Meter, Reading
+from routeapp.kit.errors import Refused
 from tests.factories import CabinetModelFactory, MachineFactory
 from tests.machines.counting import queries_of
 
@@ -255,6 +258,15 @@ def test_model_that_makes_no_sense_is_refused(owner_client, changed):
     response = owner_client.post(reverse("model-add"), sent)
     assert response.status_code == 422
     assert list(response.context["form"].errors) == list(changed)
+
+
+def test_model_whose_name_was_taken_since_its_form_was_checked_is_refused(owner, noon):
+    other = CabinetModelFactory(name="Other")
+    said = {"name": "Taken", "kind": "claw", "price_cents": 100, "by": owner, "at": noon}
+    add_model(**said)
+    for action in (add_model, partial(change_model, model=other)):
+        with pytest.raises(Refused, match="a model Taken already"):
+            action(**said)
 
 
 @pytest.mark.parametrize("pk", ["9" * 25, "0"])

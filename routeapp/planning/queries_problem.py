@@ -17,7 +17,7 @@ from routeapp.planning.queries_forecast import Outlook
 from routeapp.planning.queries_needs import Need, needs, standing_at, worth
 from routeapp.planning.queries_outlook import outlook
 from routeapp.planning.rules_bear import bearing
-from routeapp.planning.rules_drive import follow
+from routeapp.planning.rules_drive import follow, ways
 from routeapp.planning.rules_plan import Pin as Fixed
 from routeapp.planning.rules_plan import Place, Plan, Point, Problem, Travel, Window, Worker
 from routeapp.planning.rules_service import Work
@@ -140,7 +140,8 @@ def _valued(
     """The problem with what a visit is worth at each place, by what the rounds that people drive cost it: those of
     today, and those of the last weeks."""
     weeks = rules_habit.weeks_before(queries_driven.been_by_place(past), [worker.key for worker in problem.workers])
-    plans = [as_today(problem, past), *(follow(problem, week) for week in weeks)]
+    table = ways(problem)
+    plans = [as_today(problem, past), *(follow(problem, week, table) for week in weeks)]
     found = worth(seen, bearing(problem, plans), days, now, zone)
     return replace(problem, places=tuple(replace(one, value=found.get(one.id, {})) for one in problem.places))
 

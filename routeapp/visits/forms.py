@@ -110,6 +110,7 @@ class CabinetForm(forms.Form):
     tests = CountField(label="Free test plays", required=False, max_value=10_000)
     tests_first = forms.BooleanField(label="made before the meters were read", required=False)
     bag_number = forms.CharField(label="or sealed uncounted in bag number", max_length=40, required=False)
+    estimate = CountField(required=False, widget=forms.HiddenInput)  # what the meters say is sealed, set by the page
     found_estimated = forms.BooleanField(label="estimated, not counted", required=False)
     other_prize = forms.TypedChoiceField(label="Another prize", coerce=int, empty_value=None, required=False)
     other_pieces = CountField(label="pieces loaded", required=False)
@@ -248,7 +249,8 @@ class CabinetForm(forms.Form):
 
     def _cash(self, visit: UUID) -> dict[str, Any] | None:
         if number := self.cleaned_data["bag_number"]:
-            return {"taken": "sealed", "bag": {"id": str(self._bag_id(visit, number)), "number": number}}
+            bag = {"id": str(self._bag_id(visit, number)), "number": number}
+            return {"taken": "sealed", "bag": bag, "estimate_cents": self.cleaned_data["estimate"] or 0}
         if not self.count.is_filled():
             return None
         how, cents, lines = self.count.result()

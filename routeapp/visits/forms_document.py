@@ -85,6 +85,7 @@ def initial_of(part: EntryPart) -> dict[str, Any]:
         "tests_first": bool(part.tests_before),
         "found_estimated": part.found_estimated,
         "bag_number": cash.bag.number if cash.bag and cash.taken == "sealed" else "",
+        "estimate": cash.estimate_cents or None,
         "bag_id": cash.bag.id if cash.bag and cash.taken == "sealed" else None,
         "fault": part.faults[0].text if part.faults else "",
         "fault_stops_play": bool(part.faults and part.faults[0].stops_play),

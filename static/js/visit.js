@@ -71,6 +71,8 @@ function showMoney(section) {
   verdict.className = off === null ? "" : small ? "state good" : "state warn";
   if (off !== null) verdict.textContent = inWords(off);
   else verdict.textContent = expected === null ? "Counted" : `Should be ${amount(expected)}`;
+  const estimate = section.querySelector("[name$='-estimate']"); // a correction keeps what was known at the bag
+  if (estimate && !("amends" in estimate.form.dataset)) estimate.value = Math.max(0, expected ?? 0) || "";
 }
 
 // What to look at again before it is saved: a question each, never a block.

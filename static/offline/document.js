@@ -90,7 +90,9 @@ async function entry(form, section, visit, photos) {
     })),
     tests_before: first ? tests : 0,
     tests_after: first ? 0 : tests,
-    cash: sealed ? { taken: "sealed", bag: { id: await idOf(visit, `bag ${sealed}`), number: sealed } } : counted(section, prefix),
+    cash: sealed
+      ? { taken: "sealed", bag: { id: await idOf(visit, `bag ${sealed}`), number: sealed }, estimate_cents: Number(text(field("estimate"))) }
+      : counted(section, prefix),
     found: filled("found").map(([prize, many]) => ({ prize, pieces: many })),
     loaded: pieces([...loaded]),
     removed: pieces(filled("removed")),

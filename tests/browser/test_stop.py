@@ -3,7 +3,7 @@
 import pytest
 
 from machines.labels.actions import label_for
-from routeapp.models import ServiceEntry, Visit
+from routeapp.models import Sealed, ServiceEntry, Visit
 from tests.browser.conftest import sign_in
 from tests.visits.books import START, make_world
 
@@ -33,6 +33,19 @@ def log_a_stop(page, world):
         page.fill(f"[name={prefix}-cash-n1000]", notes)
     page.click("button:has-text('Save the visit')")
     page.wait_for_url("**/visits/*-*/")
+
+
+def test_sealed_bag_is_compared_with_the_meters(open_phone, world):
+    meter = world.meters[0]
+    page = open_phone()
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "tomas")
+    page.fill(f"[name=c{meter.machine_id}-reading_{meter.pk}]", "150")
+    page.fill(f"[name=c{meter.machine_id}-bag_number]", "S-7")
+    page.click("button:has-text('Save the visit')")
+    page.wait_for_url("**/visits/*-*/")
+
+    assert Sealed.objects.get().estimate_cents == 5000
 
 
 def test_visit_of_another_day_does_not_last_until_now(open_phone, world):

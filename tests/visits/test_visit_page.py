@@ -8,6 +8,7 @@ from PIL import Image
 
 from machines.models import Fault, Reading, SettingsChange
 from routeapp.cash import queries as cash
+from routeapp.cash import queries_bag
 from routeapp.models import CashMove, Mix, Photo, ServiceEntry, StockMove, Visit
 from routeapp.stock import queries as stock
 from routeapp.visits import queries
@@ -139,6 +140,19 @@ def test_sealed_bag_counts_as_take_once_it_is_counted(world, stop):
 
     assert queries.history(world.meters[0].machine, FOREVER)[0].take is None
     assert [bag.number for bag in cash.uncounted_bags()] == ["S-17"]
+
+
+def test_sealed_bag_keeps_what_the_meters_said_also_through_a_correction(world, stop):
+    stop({**reading(world, 160), "bag_number": "S-7", "estimate": "6000"})
+    stop(
+        {**reading(world, 160), "bag_number": "S-7", "estimate": "6000", "note": "Late."},
+        url=f"/visits/{Visit.objects.get().pk}/correct/",
+        reason="a note",
+    )
+
+    bag = cash.bags().get(number="S-7")
+    assert [one.estimate for one in queries_bag.contents(bag)] == [6000]
+    assert queries_bag.difference(bag, queries_bag.contents(bag))(5900) == -100
 
 
 def test_host_paid_on_the_spot_gets_a_receipt(world, stop, client):

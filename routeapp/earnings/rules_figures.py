@@ -66,8 +66,8 @@ class Figures:
 
     @property
     def cost_share(self) -> float | None:
-        """Cost of the prizes won as a part of the take; None without a take."""
-        return self.prize_cost / self.take if self.take > 0 else None
+        """Cost of the prizes won as a part of the take; None without a take, or where none was counted as won."""
+        return self.prize_cost / self.take if self.take > 0 and self.prizes else None
 
     @property
     def cost_percent(self) -> float | None:

@@ -9,7 +9,7 @@ from uuid import UUID
 from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce
 
-from routeapp.stock.models import OURS, Holding, Mix, Place, PlaceKind, Prize, PrizeCost, StockMove
+from routeapp.stock.models import OURS, Holding, Mix, Place, PlaceKind, Prize, PrizeCost, StockCount, StockMove
 from routeapp.stock.rules import Pool, cost_of
 
 
@@ -35,6 +35,13 @@ def inside(machine_ids: Iterable[int]) -> dict[int, list[tuple[Prize, int]]]:
     for row in held.select_related("prize", "place").order_by("prize__name"):
         found[row.place.machine_id].append((row.prize, row.pieces))
     return found
+
+
+def not_counted(machine_ids: Iterable[int], since: datetime, until: datetime) -> set[int]:
+    """The cabinets among these with prizes inside that nobody counted between two moments."""
+    held = Holding.objects.filter(place__machine__in=machine_ids, pieces__gt=0)
+    counts = StockCount.objects.live().filter(place__machine__in=machine_ids, at__gte=since, at__lt=until)
+    return set(held.values_list("place__machine", flat=True)) - set(counts.values_list("place__machine", flat=True))
 
 
 def carrying_places() -> QuerySet:

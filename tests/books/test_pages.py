@@ -71,6 +71,15 @@ def test_checklist_names_what_is_open(visited):
     assert open_points == {"Cabinets without a reading": 1}
 
 
+@pytest.mark.parametrize(("found", "many"), [(None, 1), ({0: 18}, 0)])
+def test_prizes_nobody_counted_are_a_point(world, found, many):
+    machine = world.meters[0].machine
+    for name, days, said in (("a", 0, {"loaded": {0: 20}}), ("b", 7, {"found": found, "reading": 150})):
+        books.record(world, books.document(world, name, days=days, entries=[books.entry(world, name, **said)]))
+    points = {point.what: (point.many, point.named) for point in checklist(MARCH, NOW)}
+    assert points["Cabinets whose prizes nobody counted"] == (many, machine.code if many else "")
+
+
 def test_points_of_the_bank_are_asked_once_there_is_a_statement(visited):
     banked(visited)
     points = {point.what: (point.many, point.named) for point in checklist(MARCH, NOW)}

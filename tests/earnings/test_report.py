@@ -8,6 +8,7 @@ from routeapp.cash import actions as cash
 from routeapp.cash.models import Bag
 from routeapp.earnings import queries, queries_report, queries_shares, queries_take
 from routeapp.earnings.rules import Span
+from routeapp.earnings.rules_figures import Figures
 from tests.earnings import story
 
 pytestmark = pytest.mark.django_db
@@ -139,6 +140,11 @@ def count(person, cents):
     bag = Bag.objects.get(number="S-77")
     facts = {"by": person, "at": story.RECEIVED, "received_at": story.RECEIVED}
     cash.count_bag(uuid=bag.uuid, bag=bag, how="amount", cents=cents, lines={}, note="", **facts)
+
+
+def test_no_share_for_prizes_is_told_where_none_was_counted_as_won():
+    assert Figures(take=10_000).cost_share is None
+    assert Figures(take=10_000, prizes=4, prize_cost=800).cost_share == 0.08
 
 
 def test_drill_down_adds_up_to_every_figure_it_was_opened_from(owner):

@@ -60,8 +60,10 @@ class Payback:
 
     @property
     def rate(self) -> Rate | None:
-        """A year, of what was paid for it and what it earned so far; nothing is counted for what it is worth today."""
-        if not self.cost or not self.months:
+        """A year, of what was paid for it and what it earned so far; nothing is counted for what it is worth today.
+        None too while so few months passed that it could only be far below nothing."""
+        is_early = self.missing and self.ahead is None and self.machine.status not in GONE
+        if not self.cost or not self.months or is_early:
             return None
         found = rate_of_return([-self.cost, *(cents for _, cents in self.months)])
         return found if found.rate is None else Rate(yearly(found.rate))

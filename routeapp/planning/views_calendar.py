@@ -24,7 +24,7 @@ def calendar(request: HttpRequest) -> HttpResponse:
 @require_POST
 def calendar_make(request: HttpRequest, pk: int) -> HttpResponse:
     actions_calendar.make_link(person=_person(request, pk), by=request.user, at=clock.now())
-    return done(request, "A new address is made. The one before works no longer.", "calendar")
+    return done(request, "The address is made; one made before works no longer.", "calendar")
 
 
 @allow(OWNER, ROUTE_HAND)

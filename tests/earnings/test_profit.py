@@ -278,6 +278,16 @@ def test_payback_counts_months_against_the_cost(route):
     assert {one.machine.code: one.earned for one in paybacks(today, "UTC")}["C1"] == payback.earned
 
 
+def test_no_return_is_told_of_a_cabinet_that_has_just_begun(route):
+    today, c1 = date(2026, 4, 2), route.meters[0].machine
+    decide(c1, route.person, cost_cents=2_000_000)
+    just_begun, _ = payback_of(c1, today, "UTC")
+    assert (just_begun.ahead, just_begun.rate) == (None, None)
+
+    decide(c1, route.person, cost_cents=20_000)
+    assert payback_of(c1, today, "UTC")[0].rate is not None
+
+
 def test_payback_of_all_is_that_of_each(route):
     today = date(2026, 4, 2)
     for meter in route.meters:

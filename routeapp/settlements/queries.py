@@ -1,6 +1,7 @@
 """Reads about issued settlements: what hosts are owed, how each paper stands, who may look at a statement."""
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django.conf import settings
@@ -23,7 +24,7 @@ from locations.hosts.models import Host
 from locations.sites.models import Location
 from routeapp.cash.models import CashMove, OfHosts, Purse
 from routeapp.cash.queries import in_and_out
-from routeapp.kit.prepared import Many
+from routeapp.kit.prepared import Many, Prepared
 from routeapp.settlements.models import Remittance, Settlement, SettlementLine, StatementLink
 
 
@@ -34,6 +35,24 @@ def host_moves() -> QuerySet:
 
 def live() -> QuerySet:
     return Settlement.objects.filter(withdrawn_at=None)
+
+
+# All that were ever issued: without what is only printed.
+ISSUED = Prepared(
+    lambda ids: Settlement.objects.filter(location__in=ids).order_by("until", "pk").defer("terms", "remarks", "reason"),
+    list,
+)
+
+
+def settled(locations: Mapping[int, Location]) -> tuple[dict[int, list[Settlement]], dict[int, list[Settlement]]]:
+    """The settlements that hold, and those void that none replaces yet, by location."""
+    holding: dict[int, list[Settlement]] = defaultdict(list)
+    void: dict[int, list[Settlement]] = defaultdict(list)
+    for row in ISSUED(list(locations)):
+        row.location = locations[row.location_id]
+        (void if row.withdrawn_at else holding)[row.location_id].append(row)
+    replaced = {row.replaces_id for each in (*holding.values(), *void.values()) for row in each}
+    return holding, {pk: [row for row in each if row.pk not in replaced] for pk, each in void.items()}
 
 
 def issued_cents(locations: Iterable[int]) -> dict[int, int]:

@@ -17,7 +17,7 @@ from machines.cabinets.models import Machine
 from routeapp.cash.models import CashMove, Purse
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
-from routeapp.kit.prepared import Many, Prepared
+from routeapp.kit.prepared import Prepared
 from routeapp.settlements import queries, queries_late, rules
 from routeapp.settlements.models import Settlement
 from routeapp.settlements.queries_brought import (
@@ -139,7 +139,7 @@ def drafts(now: datetime, only: Iterable[int] | None = None, *, running: bool = 
     ids = list(Location.objects.order_by().values_list("pk", flat=True) if only is None else only)
     found = {row.pk: row for row in _locations(ids)}
     books = agreed(found)
-    covered, replaced = settled(found)
+    covered, replaced = queries.settled(found)
     wanted = [one for one in _periods(found, books, covered, now) if one[2] or running]
     wanted += list(_tails(found, books, covered, {pk for pk, *_ in wanted}, now))
     return _drafts(books, found, wanted, covered, replaced)
@@ -149,7 +149,7 @@ def periods_over(now: datetime, locations: Iterable[int]) -> dict[int, date]:
     """The last day with something to settle that can be settled and is not, by location id; how much it comes to is not
     worked out."""
     found = Location.objects.in_bulk(list(locations))
-    books, (covered, _) = agreed(found), settled(found)
+    books, (covered, _) = agreed(found), queries.settled(found)
     over = [(pk, stretch) for pk, stretch, is_over in _periods(found, books, covered, now) if is_over]
     return {pk: stretch.until for pk, stretch in with_something(over, books.deals, found)}
 
@@ -201,17 +201,6 @@ def draft(location: Location, since: date, now: datetime) -> Draft | None:
 def _todays(locations: Mapping[int, Location], now: datetime) -> dict[int, date]:
     days = {zone: clock.local_day(now, zone) for zone in {one.time_zone for one in locations.values()}}
     return {pk: days[one.time_zone] for pk, one in locations.items()}
-
-
-def settled(locations: Mapping[int, Location]) -> tuple[dict[int, list[Settlement]], dict[int, list[Settlement]]]:
-    """The settlements that hold, and those void that none replaces yet, by location."""
-    holding: dict[int, list[Settlement]] = defaultdict(list)
-    void: dict[int, list[Settlement]] = defaultdict(list)
-    for row in Settlement.objects.filter(location__in=Many(locations)).order_by("until", "pk"):
-        row.location = locations[row.location_id]
-        (void if row.withdrawn_at else holding)[row.location_id].append(row)
-    replaced = {row.replaces_id for each in (*holding.values(), *void.values()) for row in each}
-    return holding, {pk: [row for row in each if row.pk not in replaced] for pk, each in void.items()}
 
 
 def _gaps(deals: Sequence[Deal], covered: Sequence[Settlement], today: date) -> list[Stretch]:

@@ -8,8 +8,8 @@ from locations.agreements.rules_periods import Stretch
 from locations.sites.models import Location
 from routeapp.kit import clock
 from routeapp.settlements import rules
+from routeapp.settlements.queries import settled
 from routeapp.settlements.queries_brought import agreed, with_days
-from routeapp.settlements.queries_drafts import settled
 from routeapp.settlements.rules import WithoutTerms
 
 

@@ -39,7 +39,7 @@ def figures(case: str, ours: float, bare: float) -> dict[str, Any]:
 
 
 def measured(world: Any) -> Iterator[tuple[str, float, float]]:
-    """(page, ours, bare) in milliseconds, worked out anew each time."""
+    """(page, ours, bare) in milliseconds, each time after somebody noted something."""
     with served() as port:
         client = Client(port, world.owner)
         for name, address in addresses().items():

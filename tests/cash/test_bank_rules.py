@@ -30,6 +30,22 @@ def test_money_out_is_below_zero_however_the_bank_writes_it(out):
     assert [row.cents for row in said.rows] == [-400, 1200]
 
 
+@pytest.mark.parametrize(
+    ("written", "cents"),
+    [
+        *(("+4.00", 400), ("+1,204.50", 120450), ("1’204.50", 120450), ("$ 4.00", 400), ("(USD 4.00)", -400)),
+        *(("–4.00", -400), ("4.00–", -400), ("$(4.00)", -400), ("($4.00)", -400), ("(4.00 USD)", -400)),
+    ],
+)
+def test_amount_is_read_as_banks_write_it(written, cents):
+    assert [row.cents for row in found(("2026-03-09", "x", written, "")).rows] == [cents]
+
+
+@pytest.mark.parametrize("written", ["+-4.00", "4.00 NOV 2026", "(4.00", "--4.00"])
+def test_amount_with_odd_signs_is_none(written):
+    assert found(("2026-03-09", "x", written, "")).wrong == 1
+
+
 def test_row_without_an_amount_is_left_out():
     said = found(("2026-03-09", "brought forward", "", ""), ("", "", "0.00", ""))
     assert (said.rows, said.problems, said.left_out) == ([], [], 2)

@@ -24,6 +24,9 @@ DAY_THEN_MONTH = re.compile(r"(\d{1,2})(?:st|nd|rd|th|\.)?[\s\-/]+([^\W\d]+)\.?,
 MONTH_THEN_DAY = re.compile(r"([^\W\d]+)\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{4}|\d{2})\b")
 CLOCK = re.compile(r"(?<![\d.])(\d{1,2})[:.](\d{2})(?:[:.]\d{2}(?:\.\d+)?)?\s*([ap])?\.?m?\.?$", re.IGNORECASE)
 
+CURRENCY = re.compile(r"(?<=^\()[A-Z]{3}\s|^[A-Z]{3}\s|\s?[A-Z]{3}(?=\)?$)|[$€£¥]")
+MARKS = str.maketrans("–—’", "--'")  # dashes for minus, and what sets thousands apart
+
 once = lru_cache(maxsize=5000, typed=True)  # a sheet says the same day, name or code again and again
 
 
@@ -51,7 +54,7 @@ def text(cell: Any) -> str:
 
 
 def amount(cell: Any) -> int | None:
-    """Money in whole minor units. Takes currency signs and codes, decimal commas, and parentheses for minus."""
+    """Money in whole minor units. Takes currency signs and codes, decimal commas, and minus as banks write it."""
     if isinstance(cell, bool):
         raise ValueError(f"“{cell}” is not an amount. Write it like 12.50.")
     if isinstance(cell, int | float | Decimal):
@@ -59,8 +62,10 @@ def amount(cell: Any) -> int | None:
     said = text(cell)
     if said in ("", "-", "–", "—"):
         return None
-    inside = re.fullmatch(r"\((.*)\)", said)
-    bare = re.sub(r"^[A-Z]{3}\s|\s?[A-Z]{3}$|[$€£¥]", "", inside[1] if inside else said).strip()
+    bare = CURRENCY.sub("", said.translate(MARKS)).strip()
+    if inside := re.fullmatch(r"\((.*)\)", bare):
+        bare = inside[1].strip()
+    bare = re.sub(r"^\+(?=[\d.,])", "", bare)
     cents = money.parse(bare.removesuffix("-"))  # some write the minus behind
     return -abs(cents) if inside or bare.endswith("-") else cents
 

@@ -209,8 +209,11 @@ def _shares(deal: Deal, earned: Earned, stretch: Stretch) -> Iterator[OwedLine]:
         return
     of = "the take" + (f" after {listing([COSTS[cost] for cost in off])}" if off else "")
     for words, part, line in _tiers(deal, base, tiers, stretch):
-        percent, cents = f"{line.rate_bp / 100:g} % of {words}{of}", half_up(Fraction(part * line.rate_bp, ALL_BP))
-        yield OwedLine(TermKind.SHARE, percent, part, Fraction(line.rate_bp, ALL_BP), cents)
+        percent, rate = f"{line.rate_bp / 100:g} % of {words}{of}", _rate(line.rate_bp)
+        yield OwedLine(TermKind.SHARE, percent, part, rate, half_up(part * rate))
+
+
+_rate = lru_cache(maxsize=1000)(lambda rate_bp: Fraction(rate_bp, ALL_BP))
 
 
 def _tiers(deal: Deal, base: int, tiers: Sequence[TermLine], stretch: Stretch) -> Iterator[tuple[str, int, TermLine]]:

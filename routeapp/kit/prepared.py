@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from functools import cache, lru_cache
 from itertools import chain
+from operator import attrgetter
 from typing import Any
 from uuid import UUID
 
@@ -154,7 +155,8 @@ def insert(rows: Iterable[Model]) -> None:
     for some in _chunks(rows):
         model: Any = type(some[0])
         numbered, fields = _inserted(model)
-        keys = _insert(model, [[getattr(row, field.attname) for row in some] for field in fields], numbered)
+        columns = zip(*map(attrgetter(*(field.attname for field in fields)), some), strict=True)
+        keys = _insert(model, list(columns), numbered)
         for row, key in zip(some, keys, strict=False):
             row.pk = key
         for row in some:
@@ -176,7 +178,7 @@ def _chunks(rows: Iterable[Any]) -> Iterator[list[Any]]:
     return (rows[start : start + MOST_ROWS] for start in range(0, len(rows), MOST_ROWS))
 
 
-def _insert(model: Any, columns: Sequence[list[Any]], numbers: bool = False) -> list[Any]:
+def _insert(model: Any, columns: Sequence[Sequence[Any]], numbers: bool = False) -> list[Any]:
     """Insert rows, given column by column. Gives the `numbers` by which the database numbers them, where asked for."""
     database, fields = connections[DEFAULT_DB_ALIAS], _inserted(model)[1]
     ready = [_ready(field, column, database) for field, column in zip(fields, columns, strict=True)]
@@ -217,7 +219,7 @@ def update(rows: Iterable[Model], *names: str) -> None:
         cursor.executemany(sql, list(zip(*columns, strict=True)))
 
 
-def _ready(field: Field, values: list[Any], database: Any) -> list[Any]:
+def _ready(field: Field, values: Sequence[Any], database: Any) -> Sequence[Any]:
     """The values of a column as the driver wants them. Facts that come together mostly share their moment, person and
     source: each is made ready once."""
     if isinstance(field, JSONField):
@@ -230,7 +232,7 @@ def _ready(field: Field, values: list[Any], database: Any) -> list[Any]:
     if set(map(type, values)) <= PLAIN:
         return values
     ready = {value: field.get_db_prep_save(value, database) for value in set(values) if type(value) not in PLAIN}
-    return [ready.get(value, value) for value in values]
+    return list(map(ready.get, values, values))
 
 
 PLAIN = {int, str, bool, type(None)}  # what drivers take as it is

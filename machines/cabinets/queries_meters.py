@@ -18,9 +18,12 @@ from machines.cabinets.rules import Interval, Shown
 from routeapp.kit.prepared import Prepared
 
 
-def meters_in_use(machine_ids: Iterable[int]) -> QuerySet:
-    """The meters a person at the cabinet can read, each with its last live reading (`last_value`, `last_at`)."""
+def meters_in_use(machine_ids: Iterable[int], before: datetime | None = None) -> QuerySet:
+    """The meters a person at the cabinet can read, each with its last live reading (`last_value`, `last_at`), the last
+    one `before` a moment if there is one."""
     last = Reading.objects.live().filter(meter=OuterRef("pk")).order_by("-at", "kind", "-pk")
+    if before:
+        last = last.filter(at__lt=before)
     return (
         Meter.objects.filter(machine__in=machine_ids, removed_at=None)
         .select_related("machine")

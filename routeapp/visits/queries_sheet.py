@@ -51,7 +51,10 @@ class Sheet:
 
 
 def sheet(location: Location, person: Any, at: datetime, besides: Iterable[int] = ()) -> Sheet:
-    """The page of one stop: the cabinets standing there, and those in `besides`, in constant queries."""
+    """The page of one stop at a moment: the cabinets standing there, and those in `besides`, in constant queries.
+
+    What was read and emptied before that moment counts, so that a correction is measured as the visit was.
+    """
     standing = Machine.objects.filter(placements__location=location, placements__ended_at=None)
     machines = list((standing | Machine.objects.filter(pk__in=besides)).select_related("model").distinct())
     places = sorted(stock.carrying_places(), key=lambda place: (place.person_id != person.pk, place.kind, place.name))
@@ -61,9 +64,9 @@ def sheet(location: Location, person: Any, at: datetime, besides: Iterable[int] 
 
 def _cabinets(machines: list[Machine], at: datetime) -> list[CabinetSheet]:
     ids = [machine.pk for machine in machines]
-    meters = _by_machine(queries_meters.meters_in_use(ids))
+    meters = _by_machine(queries_meters.meters_in_use(ids, at))
     open_faults = _by_machine(faults.open_faults().filter(machine__in=ids))
-    settings, inside, last = cabinets.settings_of(machines), stock.inside(ids), last_visits(ids)
+    settings, inside, last = cabinets.settings_of(machines), stock.inside(ids), last_visits(ids, at)
     carried, usual = queries.carried(ids, at), queries_meters.usual_rates(ids, at)
     readers = {machine for machine, stays in with_readers(ids).items() if any(until is None for _, until in stays)}
     return [
@@ -94,6 +97,10 @@ def _by_machine(rows: QuerySet) -> dict[int, list]:
     return found
 
 
-def last_visits(machine_ids: list[int]) -> dict[int, datetime | None]:
-    newest = ServiceEntry.objects.filter(machine=OuterRef("pk"), withdrawn_at=None).order_by("-at").values("at")
+def last_visits(machine_ids: list[int], before: datetime) -> dict[int, datetime | None]:
+    newest = (
+        ServiceEntry.objects.filter(machine=OuterRef("pk"), withdrawn_at=None, at__lt=before)
+        .order_by("-at")
+        .values("at")
+    )
     return dict(Machine.objects.filter(pk__in=machine_ids).values_list("pk", Subquery(newest[:1])))

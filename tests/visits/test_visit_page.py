@@ -216,6 +216,17 @@ def test_correction_starts_from_what_was_entered_and_replaces_it(world, stop, ha
     assert "This version no longer counts" in hand_client.get(f"/visits/{wrong.pk}/").content.decode()
 
 
+def test_correction_is_measured_from_what_stood_before_the_visit(world, stop, hand_client):
+    stop({**reading(world, 160), "cash-sum": "60"})
+    first = Visit.objects.get()
+    stop({**reading(world, 200), "cash-sum": "40"}, arrived_at="2026-03-27T10:00")
+
+    cabinet = hand_client.get(f"/visits/{first.pk}/correct/").context["cabinets"][0].cabinet
+
+    assert [meter.last_value for meter in cabinet.meters] == [100]
+    assert (cabinet.carried.expected, cabinet.carried.taken, cabinet.last_visit) == (0, 0, None)
+
+
 def test_correction_without_a_reason_is_asked_for_one(world, stop):
     stop(reading(world, 160))
 

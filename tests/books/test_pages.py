@@ -71,6 +71,17 @@ def test_checklist_names_what_is_open(visited):
     assert open_points == {"Cabinets without a reading": 1}
 
 
+def test_visit_of_a_phone_without_a_clock_begins_no_books_once_it_is_put_right(visited):
+    first = next_to_close()
+    work = books.entry(visited, "x", cents=700, loaded={0: 3})
+    wrong = books.document(visited, "x", days=-9500, entries=[work])
+    books.record(visited, wrong)
+    assert next_to_close() == date(2000, 2, 1)
+    gone = {"replaces": wrong["id"], "void": True, "reason": "the clock was wrong", "entries": []}
+    books.record(visited, wrong | gone | {"id": books.some_id("gone")})
+    assert next_to_close() == first
+
+
 @pytest.mark.parametrize(("found", "many"), [(None, 1), ({0: 18}, 0)])
 def test_prizes_nobody_counted_are_a_point(world, found, many):
     machine = world.meters[0].machine

@@ -35,7 +35,7 @@ def _to_row(row: Any) -> str:
 
 def _state(row: Any) -> tuple[str, str]:
     shape = {None: "warn", How.ASIDE: "none"}.get(row.how, "good")
-    return (How(row.how).label if row.how else "Nobody knows what it is"), shape
+    return (How(row.how).label if row.how else "Not matched yet"), shape
 
 
 ROWS = Table(

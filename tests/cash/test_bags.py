@@ -151,6 +151,13 @@ def test_handed_over_twice_to_the_same_is_once(loose, owner, noon):
     assert BagMove.objects.filter(bag=bag).count() == 2  # filled by Tomas, taken over by Ines
 
 
+def test_handed_over_twice_before_it_went_on_is_once(loose, owner, bookkeeper, noon):
+    bag = loose(100)
+    for person, at in ((owner, noon), *[(bookkeeper, noon - timedelta(hours=1))] * 2):
+        take(bag, person, at)
+    assert BagMove.objects.filter(bag=bag).count() == 3
+
+
 @pytest.mark.parametrize(("holder", "named"), [("person", False), ("safe", True)])
 def test_hand_over_names_a_person_or_the_safe(loose, owner, noon, holder, named):
     who = owner if named else None

@@ -41,6 +41,13 @@ def test_nothing_needs_anybody_on_a_calm_day(owner):
     assert today(NOW, "UTC").week == 30_000
 
 
+def test_a_visit_is_offered_to_those_who_may_make_one(client, owner, bookkeeper):
+    calm_route(owner)
+    for person, offered in ((owner, True), (bookkeeper, False)):
+        client.force_login(person, backend="django.contrib.auth.backends.ModelBackend")
+        assert ('href="/locations/">Start a visit' in client.get("/").content.decode()) == offered
+
+
 def test_faults_stand_by_what_they_stop(owner):
     route = calm_route(owner)
     facts = {"by": owner, "at": story.utc(19, 8), "received_at": NOW}

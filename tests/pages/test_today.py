@@ -5,6 +5,7 @@ from datetime import date, timedelta
 
 import pytest
 from django.core.cache import caches
+from django.urls import reverse
 
 from locations.agreements.actions import add_agreement
 from locations.agreements.rules_terms import TermLine
@@ -42,10 +43,14 @@ def test_nothing_needs_anybody_on_a_calm_day(owner):
 
 
 def test_a_visit_is_offered_to_those_who_may_make_one(client, owner, bookkeeper):
-    calm_route(owner)
+    route = calm_route(owner)  # long ago by now, so its cabinets wait for a visit
+    start, look = (reverse(name, args=[route.cafe.pk]) for name in ("visit-start", "location"))
     for person, offered in ((owner, True), (bookkeeper, False)):
         client.force_login(person, backend="django.contrib.auth.backends.ModelBackend")
-        assert ('href="/locations/">Start a visit' in client.get("/").content.decode()) == offered
+        page = client.get("/").content.decode()
+        assert [text in page for text in ('href="/locations/">Start a visit', f'"{start}"', f'"{look}">Look')] == [
+            offered, offered, not offered,
+        ]  # fmt: skip
 
 
 def test_faults_stand_by_what_they_stop(owner):

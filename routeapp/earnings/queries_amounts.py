@@ -175,7 +175,7 @@ def taxes(days: Sequence[Day], book: TaxBook, month: Span) -> Iterator[Amount]:
             cents = split(line.tax, [max(0, take) for take in takes.values()])
             for (location, machine), part in zip(takes, cents, strict=True):
                 if part:
-                    yield Amount(Part.TAX, machine, location, month.until, -part, line.words, ("taxes", ""))
+                    yield Amount(Part.TAX, machine, location, month.until, -part, line.words, ("tax-rules", ""))
 
 
 def shares(

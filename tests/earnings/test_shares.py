@@ -114,6 +114,8 @@ def test_the_page_of_tax_shows_rule_and_source_and_comes_as_a_file(route, owner_
     file = owner_client.get(reverse("tax-summary"), address | {"as": "csv"})
     lines = b"".join(file.streaming_content).decode("utf-8-sig").splitlines()
     assert lines[1] == "March 2026,Port County,amusement,200.00,190.48,9.52,divided by 1.05,county order 12"
+    behind = owner_client.get(reverse("profit-amounts"), address | {"part": "tax"})
+    assert reverse("tax-rules") in behind.content.decode().partition("<main")[2]
 
 
 def test_other_terms_stand_beside_the_present_ones(route, owner_client):

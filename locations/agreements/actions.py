@@ -87,26 +87,33 @@ def reopen_location(*, location: Location, by: Any, at: datetime) -> None:
     location.closed_on = None
     location.save(update_fields=["closed_on"])
     audit.record("reopened location", location, by=by, at=at)
-    if today > closed_on + DAY:
-        by_cabinet: dict[int | None, list[Agreement]] = {}
-        for one in Agreement.objects.live().filter(location=location, starts_on__lte=today).order_by("starts_on"):
-            by_cabinet.setdefault(one.machine_id, []).append(one)
-        for each in by_cabinet.values():
-            _interrupt(each, closed_on + DAY, today, by=by, at=at)
+    by_cabinet: dict[int | None, list[Agreement]] = {}
+    for one in Agreement.objects.live().filter(location=location, starts_on__lte=today).order_by("starts_on"):
+        by_cabinet.setdefault(one.machine_id, []).append(one)
+    for each in by_cabinet.values():
+        _interrupt(each, closed_on, today, by=by, at=at)
 
 
-def _interrupt(agreements: Sequence[Agreement], since: date, today: date, *, by: Any, at: datetime) -> None:
-    """Nothing is agreed from `since` on until today, unless something was written down for a day between.
-    `agreements` are about the same, oldest first."""
-    held = [one for one in agreements if one.starts_on < since]
-    if not held or held[-1].over or any(one.starts_on == since for one in agreements):
+def _interrupt(agreements: Sequence[Agreement], closed_on: date, today: date, *, by: Any, at: datetime) -> None:
+    """Of what was known at the closing nothing is agreed until today, when the newest of it begins anew; what was
+    written down since stands. `agreements` are about the same, oldest first."""
+    since, zone = closed_on + DAY, agreements[0].location.time_zone
+    known = [one for one in agreements if one.starts_on < since or clock.local_day(one.received_at, zone) <= closed_on]
+    before = [one for one in known if one.starts_on < today]
+    if since >= today or not before:
         return
-    about = {"location": held[-1].location, "machine": held[-1].machine}
-    _append(Agreement(**about, starts_on=since, over=True), by=by, at=at, received_at=at)
-    if len(held) == len(agreements):
-        same = {name: getattr(held[-1], name) for name in SAID}
+    for one in before:
+        if one.starts_on >= since:
+            withdraw_agreement(agreement=one, by=by, at=at)
+    about, newest = {"location": before[-1].location, "machine": before[-1].machine}, before[-1]
+    taken = {one.starts_on for one in agreements if one not in before}
+    held = [one for one in before if one.starts_on < since]
+    if held and not held[-1].over and since not in taken:
+        _append(Agreement(**about, starts_on=since, over=True), by=by, at=at, received_at=at)
+    if not newest.over and not taken:
+        same = {name: getattr(newest, name) for name in SAID}
         anew = _append(Agreement(**about, starts_on=today, **same), by=by, at=at, received_at=at)
-        insert_again(held[-1].terms.all(), agreement=anew.pk)
+        insert_again(newest.terms.all(), agreement=anew.pk)
 
 
 def _standing(wanted: Agreement, lines: Sequence[TermLine]) -> Agreement | None:

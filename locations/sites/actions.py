@@ -54,11 +54,13 @@ def edit_location(
 
 def _check_host(location: Location, host: Host) -> None:
     """Settlements and what is owed belong to the location: another host would see and get what is not theirs."""
-    if host != location.host and location.agreements.filter(withdrawn_at=None).exists():
+    if host == location.host:
+        return
+    if any(facts.filter(withdrawn_at=None).exists() for facts in (location.agreements, location.settlements)):
         raise Refused(
             f"Terms were agreed with {location.host}, and its settlements are theirs. If the place changed hands, "
             "rename this one, close it, and add it anew with its new host. If the host was wrong from the start, "
-            "withdraw the terms first.",
+            "make the settlements void and withdraw the terms first.",
             "host",
         )
 

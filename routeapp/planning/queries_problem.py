@@ -91,7 +91,7 @@ def asked(
         seen, pace = outlook(now), queries_driven.pace(past)
         needed = needs(seen, known, now, zone)
         minutes = {pk: pace.minutes(needed.get(pk, Need()).work, pk) for pk in known}
-        priced = partial(_valued, seen=seen, past=past, days=days, now=now, zone=zone)
+        priced = partial(_valued, known=known, seen=seen, past=past, days=days, now=now, zone=zone)
     pins = {pin.location_id: pin for pin in queries_crew.pins(days[0]).filter(location__in=known)}
     places = tuple(
         _place(one, needed.get(pk, Need()), minutes[pk], days, zone, pins.get(pk)) for pk, one in known.items()
@@ -135,15 +135,31 @@ def _as_before(problem: Problem, *, before: Mapping[int, Kept], days: Sequence[d
 
 
 def _valued(
-    problem: Problem, *, seen: Outlook, past: list[Driven], days: Sequence[date], now: datetime, zone: str
+    problem: Problem,
+    *,
+    known: Mapping[int, Location],
+    seen: Outlook,
+    past: list[Driven],
+    days: Sequence[date],
+    now: datetime,
+    zone: str,
 ) -> Problem:
     """The problem with what a visit is worth at each place, by what the rounds that people drive cost it: those of
     today, and those of the last weeks."""
-    weeks = rules_habit.weeks_before(queries_driven.been_by_place(past), [worker.key for worker in problem.workers])
-    table = ways(problem)
-    plans = [as_today(problem, past), *(follow(problem, week, table) for week in weeks)]
-    found = worth(seen, bearing(problem, plans), days, now, zone)
+    driven = _whole_week(problem, known, days[0], zone)
+    weeks = rules_habit.weeks_before(queries_driven.been_by_place(past), [worker.key for worker in driven.workers])
+    table = ways(driven)
+    plans = [as_today(driven, past), *(follow(driven, week, table) for week in weeks)]
+    found = worth(seen, bearing(driven, plans), days, now, zone)
     return replace(problem, places=tuple(replace(one, value=found.get(one.id, {})) for one in problem.places))
+
+
+def _whole_week(problem: Problem, known: Mapping[int, Location], first: date, zone: str) -> Problem:
+    """The same places with everybody who drives from that day on: to a place that others reach, or on other days, a
+    visit costs no way of its own."""
+    week = [first + timedelta(number) for number in range(7)]
+    places = tuple(replace(one, windows=windows(known[one.id], week, zone)) for one in problem.places)
+    return replace(problem, places=places, workers=_workers(queries_crew.drivers(), week) or problem.workers)
 
 
 def as_today(problem: Problem, past: list[Driven]) -> Plan:

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from routeapp.kit.errors import Refused
 from routeapp.models import Pin, Proposal, Round, RoundPlan
-from routeapp.planning import actions_changes, actions_plan, actions_rounds, queries_proposal
+from routeapp.planning import actions_changes, actions_plan, actions_rounds, queries_problem, queries_proposal
 from routeapp.planning.actions_crew import pin
 from routeapp.planning.models_rounds import Driver
 from routeapp.planning.queries_problem import at_once, with_cabinets
@@ -256,3 +256,19 @@ def test_driver_is_written_down_with_shifts_and_mended(route, owner_client):
     driver = Driver.objects.get(person=route.owner)
     assert (driver.start_latitude, driver.cents_per_hour) == (Decimal("41.5"), 2000)
     assert [(one.weekday, f"{one.starts:%H:%M}") for one in driver.shifts.all()] == [(1, "09:00")]
+
+
+def test_what_a_visit_costs_is_learned_from_everybody_and_every_day(route, monkeypatch):
+    for week in range(1, 9):
+        for number, days in ((0, 0), (4, 1)):  # one place on Mondays, another on Tuesdays
+            at = MONDAY - timedelta(weeks=week) + timedelta(days=days)
+            visited(route, route.places[number], at, number=10 * week + number)
+    borne = []
+    monkeypatch.setattr(queries_problem, "worth", lambda seen, bears, *rest: borne.append(bears) or {})
+    hand, boss = (Driver.objects.get(person=person) for person in (route.hand, route.owner))
+    for drivers, days in (([hand, boss], 5), ([hand], 1), ([boss], 1)):
+        days = [DAY + timedelta(days=number) for number in range(days)]
+        queries_problem.asked(drivers, days, MONDAY, "America/Chicago", queries_problem.with_cabinets())
+
+    assert borne[1] == borne[2] == borne[0]
+    assert len(set(borne[0][route.places[4].pk])) < len(borne[0][route.places[1].pk])

@@ -5,10 +5,14 @@ import re
 import pytest
 from django.test import Client
 
-from routeapp.models import StatementLink
+from locations.agreements.actions import withdraw_agreement
+from locations.agreements.models import Agreement
+from locations.sites.actions import edit_location
+from routeapp.kit.errors import Refused
+from routeapp.models import Settlement, StatementLink
 from routeapp.settlements import actions
 from tests import factories
-from tests.settlements.world import IN_APRIL, agree, issue, visit
+from tests.settlements.world import IN_APRIL, IN_MAY, agree, issue, visit
 
 pytestmark = pytest.mark.django_db
 
@@ -72,3 +76,16 @@ def test_link_is_made_and_withdrawn_on_the_account_of_the_host(owner_client, wor
     assert f"/statement/{code}/" in owner_client.get(f"/locations/hosts/{host.pk}/account/").text
     owner_client.post(f"/locations/hosts/{host.pk}/statement/close/")
     assert f"/statement/{code}/" not in owner_client.get(f"/locations/hosts/{host.pk}/account/").text
+
+
+def test_papers_stay_with_their_host_when_the_terms_are_withdrawn(owner, world, link):
+    for agreement in Agreement.objects.live():
+        withdraw_agreement(agreement=agreement, by=owner, at=IN_MAY)
+    location = world.location
+    said = {"location": location, "name": location.name, "new_host": "Tide Street Arcade", "by": owner, "at": IN_MAY}
+    with pytest.raises(Refused, match="make the settlements void"):
+        edit_location(**said)
+
+    for paper in Settlement.objects.filter(withdrawn_at=None).order_by("-number"):
+        actions.void(settlement=paper, reason="The wrong host", by=owner, at=IN_MAY)
+    assert str(edit_location(**said).host) == "Tide Street Arcade"

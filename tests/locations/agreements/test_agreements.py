@@ -203,3 +203,17 @@ def test_location_opened_again_takes_up_its_terms_from_that_day(location, agree,
 
     then = meanwhile or [(date(2026, 6, 11), None, 4000)]
     assert rates(queries.deals_for([location.pk])[location.pk]) == [(date(2026, 3, 1), date(2026, 3, 10), 4000), *then]
+
+
+@pytest.mark.parametrize("starts_on", [date(2026, 3, 11), date(2026, 4, 1)])
+def test_terms_planned_before_the_closing_begin_when_the_location_opens_again(location, agree, owner, starts_on):
+    known = {"received_at": LONG_AGO}
+    agree(date(2026, 3, 1), 4000, **known)
+    agree(starts_on, 5000, **known)
+    location.closed_on = date(2026, 3, 10)
+    location.save()
+
+    actions.reopen_location(location=location, by=owner, at=datetime(2026, 6, 10, 13, tzinfo=UTC))
+
+    held, anew = (date(2026, 3, 1), date(2026, 3, 10), 4000), (date(2026, 6, 11), None, 5000)
+    assert rates(queries.deals_for([location.pk])[location.pk]) == [held, anew]

@@ -118,7 +118,8 @@ class Earned(NamedTuple):
 
 
 def total(each: Iterable[Earned]) -> Earned:
-    return Earned(*map(sum, zip(*each, strict=True)))
+    some = list(each)
+    return some[0] if len(some) == 1 else Earned(*map(sum, zip(*some, strict=True)))
 
 
 class OwedLine(NamedTuple):

@@ -158,7 +158,7 @@ def insert(rows: Iterable[Model]) -> None:
         columns = zip(*map(attrgetter(*(field.attname for field in fields)), some), strict=True)
         keys = _insert(model, list(columns), numbered)
         for row, key in zip(some, keys, strict=False):
-            row.pk = key
+            setattr(row, model._meta.pk.attname, key)
         for row in some:
             row._state.adding, row._state.db = False, DEFAULT_DB_ALIAS
 

@@ -259,8 +259,7 @@ def test_two_hundred_waiting_visits_go_in_their_order(new_phone, line, world):
         }"""
     )
     page.goto("/phone/")
-    page.wait_for_function("document.querySelector('[data-unsent]').hidden", timeout=120_000)
-    until_sent(page)
+    until_sent(page, seconds=120)
 
     notes = list(Visit.objects.order_by("received_at").values_list("note", flat=True))
     assert notes == ["", *(f"number {number}" for number in range(1, 200))]

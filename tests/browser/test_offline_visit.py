@@ -63,8 +63,8 @@ def unsent(page):
     return page.evaluate("import('/static/offline/outbox.js').then(({ items }) => items()).then((all) => all.length)")
 
 
-def until_sent(page, left=0):
-    for _ in range(150):
+def until_sent(page, left=0, seconds=15):
+    for _ in range(10 * seconds):
         if unsent(page) == left:
             break
         page.wait_for_timeout(100)

@@ -1,5 +1,6 @@
 """What every test may use: people of each role, a signed-in client for each, and the clock's noon."""
 
+import gc
 from datetime import UTC, datetime
 from importlib import import_module
 
@@ -13,6 +14,12 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if not {"db", "transactional_db"} & set(item.fixturenames) and not item.get_closest_marker("django_db"):
             item.add_marker("any_engine")
+
+
+def pytest_collection_finish():
+    """Looking for garbage among all modules, again and again, was a tenth of the suite."""
+    gc.freeze()
+    gc.set_threshold(10_000)
 
 
 @pytest.fixture(scope="session")

@@ -10,16 +10,20 @@ from routeapp.books import queries_checklist as queries
 from routeapp.books.models import MonthClose
 from routeapp.books.queries_journal import chart
 from routeapp.books.queries_worked import as_figures, by_month
+from routeapp.cards.models import CardStatement
+from routeapp.cash.models_bank import Statement
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.settlements.models import SettlementRun
 
 
 @transaction.atomic
 def close_month(*, month: date, note: str, by: Any, at: datetime) -> MonthClose:
     """From now on what is learned of this month is booked in the next one; the same month again changes nothing.
 
-    Refuses a month that is not over, one that is not the next, and open points of the checklist without a note.
+    Refuses a month that is not over, one that is not the next, open points of the checklist without a note, and while
+    statements or settlements are being written.
     """
     lock("months")
     if known := MonthClose.objects.live().filter(month=month).first():
@@ -33,11 +37,19 @@ def close_month(*, month: date, note: str, by: Any, at: datetime) -> MonthClose:
         raise Refused(
             "Points of the checklist are open. Settle them, or say why the month is closed all the same.", "note"
         )
+    if busy := _at_work(at):
+        raise Refused(f"{busy[0]}: this is still being written down. Close the month when it is through.")
     figures = as_figures(by_month(month, chart())[month])
     facts = {"by": by, "at": at, "received_at": at}
     made = MonthClose.objects.create(month=month, left=left, note=note, figures=figures, **facts)
     audit.record("closed", made, by=by, at=at)
     return made
+
+
+def _at_work(at: datetime) -> list[Any]:
+    """What goes on by itself. It is booked by the moment at which it was begun, which would be before the closing."""
+    files = [one for kind in (Statement, CardStatement) for one in kind.objects.exclude(work="") if one.is_at_work]
+    return files + [one for one in SettlementRun.objects.filter(ended_at=None) if one.is_at_work(at)]
 
 
 @transaction.atomic

@@ -13,11 +13,14 @@ from routeapp.books import queries_year
 from routeapp.books.actions import close_month, reopen_month
 from routeapp.books.models import MonthClose
 from routeapp.books.queries_checklist import checklist, next_to_close
+from routeapp.cards.models import CardStatement
 from routeapp.cash import actions as cash
 from routeapp.cash.models import CashMove
 from routeapp.expenses.actions import spend
 from routeapp.kit import clock
 from routeapp.kit.errors import Refused
+from routeapp.kit.progress import Told
+from routeapp.settlements.models import SettlementRun
 from tests.cash.cast import banked
 from tests.cash.test_pages import words
 from tests.visits import books
@@ -110,6 +113,24 @@ def test_open_points_want_a_note(visited, owner):
 def test_month_closed_twice_is_once(visited, owner):
     one = first_months(owner)
     assert close_month(month=MARCH, note="", by=owner, at=NOW) == one
+
+
+@pytest.mark.parametrize("what", ["statement", "settlements"])
+def test_month_stays_open_while_something_begun_before_is_written(visited, owner, what):
+    if what == "statement":
+        work = CardStatement.objects.create(
+            uuid=uuid4(), name="c", file="c.csv", by=owner, received_at=NOW, work="bringing"
+        )
+        Told(work)("Half of it")
+    else:
+        work = SettlementRun.objects.create(uuid=uuid4(), by=owner, at=NOW, until=MARCH, told_at=NOW)
+    with pytest.raises(Refused, match="still being written"):
+        closed(owner)
+    assert not MonthClose.objects.exists()
+
+    type(work).objects.update(**({"work": ""} if what == "statement" else {"ended_at": NOW}))
+    closed(owner)
+    assert MonthClose.objects.count() == 1
 
 
 def test_months_are_closed_in_order_and_when_they_are_over(visited, owner):

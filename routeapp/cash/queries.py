@@ -34,7 +34,7 @@ def bags() -> QuerySet:
 
 def uncounted_bags() -> QuerySet:
     """Sealed bags nobody has counted yet, oldest first."""
-    return bags().filter(has_sealed=True, counted=False).order_by("at")
+    return bags().filter(has_sealed=True, counted=False).order_by("at", "pk")
 
 
 def bags_to_bank() -> QuerySet:

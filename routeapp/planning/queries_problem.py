@@ -17,7 +17,7 @@ from routeapp.planning.queries_forecast import Outlook
 from routeapp.planning.queries_needs import Need, needs, standing_at, worth
 from routeapp.planning.queries_outlook import outlook
 from routeapp.planning.rules_bear import bearing
-from routeapp.planning.rules_drive import follow, ways
+from routeapp.planning.rules_drive import Ways, follow, ways
 from routeapp.planning.rules_plan import Pin as Fixed
 from routeapp.planning.rules_plan import Place, Plan, Point, Problem, Travel, Window, Worker
 from routeapp.planning.rules_service import Work
@@ -149,8 +149,8 @@ def _valued(
     driven = _whole_week(problem, known, days[0], zone)
     weeks = rules_habit.weeks_before(queries_driven.been_by_place(past), [worker.key for worker in driven.workers])
     table = ways(driven)
-    plans = [as_today(driven, past), *(follow(driven, week, table) for week in weeks)]
-    found = worth(seen, bearing(driven, plans), days, now, zone)
+    plans = [as_today(driven, past, table), *(follow(driven, week, table) for week in weeks)]
+    found = worth(seen, bearing(driven, plans, table=table), days, now, zone)
     return replace(problem, places=tuple(replace(one, value=found.get(one.id, {})) for one in problem.places))
 
 
@@ -162,11 +162,11 @@ def _whole_week(problem: Problem, known: Mapping[int, Location], first: date, zo
     return replace(problem, places=places, workers=_workers(queries_crew.drivers(), week) or problem.workers)
 
 
-def as_today(problem: Problem, past: list[Driven]) -> Plan:
+def as_today(problem: Problem, past: list[Driven], table: Ways | None = None) -> Plan:
     """What driving on as people do today would come to over the same days."""
     known = {place.id for place in problem.places}
     habits = {pk: habit for pk, habit in queries_driven.habits(past).items() if pk in known}
-    return follow(problem, rules_habit.orders(habits, [worker.key for worker in problem.workers]))
+    return follow(problem, rules_habit.orders(habits, [worker.key for worker in problem.workers]), table)
 
 
 def _place(location: Location, need: Need, minutes: int, days: Sequence[date], zone: str, pin: Pin | None) -> Place:

@@ -14,10 +14,12 @@ COMMON = 0.5  # of what is nobody's detour; the bench of rounds tries 0.2, 0.5 a
 STOPS_A_ROUND = 6  # that share a trip nobody has driven yet; common practice, no source
 
 
-def bearing(problem: Problem, plans: Sequence[Plan], common: float = COMMON) -> dict[int, list[float]]:
+def bearing(
+    problem: Problem, plans: Sequence[Plan], common: float = COMMON, table: Ways | None = None
+) -> dict[int, list[float]]:
     """Cents by place in each of `plans`: of a place that it visits its share of the round, of others the cheapest way
     they could have come in. Where no plan drives, a place bears its part of a trip made for it alone."""
-    table, driven = ways(problem), [plan for plan in plans if plan.routes]
+    table, driven = table or ways(problem), [plan for plan in plans if plan.routes]
     each = [_borne(problem, plan, table, common) for plan in driven] or [
         dict.fromkeys(table.rows, _alone(problem, table))
     ]

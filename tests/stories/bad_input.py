@@ -10,6 +10,7 @@ from uuid import UUID
 
 from django.apps import apps
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
 from django.urls import URLResolver, get_resolver
 from PIL import Image
 
@@ -248,5 +249,9 @@ def body_with(fields, name, value):
 
 def rows():
     """How many rows there are, by table; sessions and what lockout keeps are nobody's data."""
-    kept = [model for model in apps.get_models() if model._meta.app_label not in ("sessions", "axes", "contenttypes")]
-    return {model._meta.label: model.objects.count() for model in kept}
+    kept = [model._meta for model in apps.get_models()]
+    tables = [one.db_table for one in kept if one.app_label not in ("sessions", "axes", "contenttypes")]
+    counts = ", ".join(f"(SELECT count(*) FROM {connection.ops.quote_name(table)})" for table in tables)
+    with connection.cursor() as cursor:  # one question for all of them: it is asked after each refusal
+        cursor.execute(f"SELECT {counts}")
+        return dict(zip(tables, cursor.fetchone(), strict=True))

@@ -10,41 +10,51 @@ from django.contrib.auth import get_user_model
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.core.management import CommandError, call_command
-from django.test import Client
+from django.db import transaction
+from django.test import Client, override_settings
 from django.urls import reverse
 
 from machines.models import Machine
 from routeapp.kit.errors import Refused
-from routeapp.models import CardStatement, Photo, Visit
+from routeapp.models import Business, CardStatement, Photo, Visit
 from tests import factories
 from tests.data.export.books import brought_in, cell, changed, emptied, every_table, taken_out
 from tests.visits.books import document, entry, make_world, record, some_id
 
 pytestmark = pytest.mark.django_db
+PIER_NINE = {"name": "Pier Nine Amusements", "time_zone": "America/Chicago"}
 
 
-@pytest.fixture
-def taken(business, owner, route_hand, settings, tmp_path):
-    """A small business as a zip; the installation is empty again afterwards."""
-    settings.MEDIA_ROOT = tmp_path / "before"
-    world = make_world(owner)
-    world.location.notes = '=HYPERLINK("http://example.invalid")'
-    world.location.save()
-    photo = some_id("photo")
-    work = entry(world, "a", reading=150, cents=4000, loaded={0: 20}, photos=[photo])
-    record(world, document(world, "a", entries=[work]), photos={UUID(photo): b"a picture"}, by=route_hand)
-    Photo.objects.update(file=default_storage.save("visits/a.jpg", ContentFile(b"a picture")))
-    content = taken_out()
-    emptied()
-    settings.MEDIA_ROOT = tmp_path / "after"
+@pytest.fixture(scope="module")
+def small_zip(django_db_setup, django_db_blocker, tmp_path_factory):
+    """A small business as a zip, taken out once for this module."""
+    media = override_settings(MEDIA_ROOT=tmp_path_factory.mktemp("before"))
+    with django_db_blocker.unblock(), media, transaction.atomic():
+        Business.objects.create(pk=1, **PIER_NINE)
+        world = make_world(factories.person("ines", "owner"))
+        world.location.notes = '=HYPERLINK("http://example.invalid")'
+        world.location.save()
+        photo = some_id("photo")
+        work = entry(world, "a", reading=150, cents=4000, loaded={0: 20}, photos=[photo])
+        tomas = factories.person("tomas", "route hand")
+        record(world, document(world, "a", entries=[work]), photos={UUID(photo): b"a picture"}, by=tomas)
+        Photo.objects.update(file=default_storage.save("visits/a.jpg", ContentFile(b"a picture")))
+        content = taken_out()
+        transaction.set_rollback(True)
     return content
 
 
 @pytest.fixture
-def business(db):
-    from routeapp.models import Business
+def taken(db, small_zip, settings, tmp_path):
+    """The zip of a small business, and an installation with nothing in it."""
+    emptied()
+    settings.MEDIA_ROOT = tmp_path / "after"
+    return small_zip
 
-    return Business.objects.create(pk=1, name="Pier Nine Amusements", time_zone="America/Chicago")
+
+@pytest.fixture
+def business(db):
+    return Business.objects.create(pk=1, **PIER_NINE)
 
 
 def refusal(content):

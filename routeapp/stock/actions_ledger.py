@@ -267,4 +267,4 @@ def rebuild_costs(prize_id: int) -> None:
                 PrizeCost(prize_id=prize_id, since=since, quantity=pool.quantity, value_cents=pool.value_cents)
             )
     PrizeCost.objects.filter(prize=prize_id).delete()
-    PrizeCost.objects.bulk_create(steps)
+    insert(steps)

@@ -9,6 +9,7 @@ from uuid import UUID
 from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce
 
+from routeapp.kit.prepared import Prepared
 from routeapp.stock.models import OURS, Holding, Mix, Place, PlaceKind, Prize, PrizeCost, StockCount, StockMove
 from routeapp.stock.rules import Pool, cost_of
 
@@ -123,12 +124,25 @@ def moved(since: datetime, until: datetime) -> QuerySet:
 
 def pieces_held(prize_id: int, before: datetime) -> int:
     """Pieces of a prize in all places of ours just before a moment."""
-    signed = Case(
-        When(Q(to_place__kind__in=OURS) & ~Q(from_place__kind__in=OURS), then=F("quantity")),
-        When(Q(from_place__kind__in=OURS) & ~Q(to_place__kind__in=OURS), then=-F("quantity")),
-        default=Value(0),
-    )
-    return StockMove.objects.filter(prize=prize_id, at__lt=before).aggregate(pieces=Coalesce(Sum(signed), 0))["pieces"]
+    return sum(pieces for (pieces,) in _pieces_held(prize_id, before))  # one row, or none where nothing moved
+
+
+SIGNED = Case(
+    When(Q(to_place__kind__in=OURS) & ~Q(from_place__kind__in=OURS), then=F("quantity")),
+    When(Q(from_place__kind__in=OURS) & ~Q(to_place__kind__in=OURS), then=-F("quantity")),
+    default=Value(0),
+)
+_pieces_held = Prepared(
+    lambda prize, before: (
+        StockMove.objects.filter(prize=prize, at__lt=before)
+        .order_by()
+        .values("prize")
+        .annotate(pieces=Sum(SIGNED))
+        .values_list("pieces")
+    ),
+    int,
+    datetime,
+)
 
 
 def pieces_at(moment: datetime) -> dict[int, int]:

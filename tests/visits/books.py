@@ -20,6 +20,7 @@ from tests import factories
 
 START = datetime(2026, 3, 2, 10, tzinfo=UTC)
 FOREVER = datetime(2100, 1, 1, tzinfo=UTC)
+DAY = timedelta(days=1)
 SPACE = UUID("6f1c6f0e-7d1a-4b7e-9a53-0d3a53c1b0aa")
 
 
@@ -38,18 +39,13 @@ def make_world(person):
         )
     store = Place.objects.create(kind=PlaceKind.STORE, name="Store")
     prizes = [factories.PrizeFactory(name="Plush owl"), factories.PrizeFactory(name="Tin robot")]
-    for day, pieces, cents in ((-30, 500, 40_000), (4, 300, 36_000), (9, 200, 14_000)):
-        for prize in prizes:
-            stock.move(
-                prize=prize,
-                quantity=pieces,
-                cost_cents=cents,
-                from_place=stock.beyond(PlaceKind.SUPPLIER),
-                to_place=store,
-                by=person,
-                at=START + timedelta(days=day),
-                received_at=START,
-            )
+    supplier = stock.beyond(PlaceKind.SUPPLIER)
+    bought = [
+        StockMove(prize=prize, quantity=pieces, cost_cents=cents, from_place=supplier, to_place=store, at=START + day)
+        for day, pieces, cents in ((-30 * DAY, 500, 40_000), (4 * DAY, 300, 36_000), (9 * DAY, 200, 14_000))
+        for prize in prizes
+    ]
+    stock.record(moves=bought, by=person, at=START)
     return SimpleNamespace(person=person, location=location, meters=meters, store=store, prizes=prizes)
 
 

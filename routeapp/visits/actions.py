@@ -107,7 +107,9 @@ def _called(documents: Sequence[paper.Document]) -> dict[UUID, Visit]:
     return {visit.pk: visit for visit in _visits_called(ids, ids)}
 
 
-_visits_called = Prepared(lambda ids, same: Visit.objects.filter(Q(pk__in=ids) | Q(replaces__in=same)), list, list)
+_visits_called = Prepared(
+    lambda ids, same: Visit.objects.filter(Q(pk__in=ids) | Q(replaces__in=same)).order_by(), list, list
+)
 
 
 def _same(found: Visit, document: paper.Document, by: Any) -> Visit:

@@ -5,7 +5,8 @@ to a tenth of a second and tries again, so while eight phones send their visits 
 after ten seconds, and fails.
 
 Each new connection brings the statistics up to date by which SQLite chooses among indexes. Without them it takes
-the index on a place where the one on a document is a thousand times better. Mostly there is nothing to do.
+the index on a place where the one on a document is a thousand times better. Mostly there is nothing to do. None are
+made while all tables are short: they would say that it is best to read those whole, also when they have grown since.
 
 How SQLite wants the marks of values in a statement is remembered: Django works it out at each execution.
 """
@@ -24,10 +25,16 @@ BUSY = "database is locked"  # in the words of SQLite itself
 _turn = threading.Lock()
 
 
+ENOUGH = 1000  # rows
+
+
 def _choose_indexes_well(connection: Any) -> None:
     with contextlib.suppress(base.Database.OperationalError):  # another process writes
         connection.execute("PRAGMA analysis_limit=400")
-        connection.execute("PRAGMA optimize=0x10002")
+        wanting = [statement.removeprefix("ANALYZE ") for (statement,) in connection.execute("PRAGMA optimize=0x10003")]
+        rows = "SELECT 1 FROM {} LIMIT 1 OFFSET {}"
+        if any(connection.execute(rows.format(table, ENOUGH)).fetchone() for table in wanting):
+            connection.execute("PRAGMA optimize=0x10002")
 
 
 _with_marks = lru_cache(maxsize=500)(lambda query: base.FORMAT_QMARK_REGEX.sub("?", query).replace("%%", "%"))

@@ -159,16 +159,16 @@ def intervals(
 def before(machine_ids: Iterable[int], at: datetime, besides: Iterable[UUID] = ()) -> dict[int, list[Shown]]:
     """By meter, what a reading at a moment is measured by, without what the documents `besides` brought."""
     found: dict[int, list[Shown]] = defaultdict(list)
-    for meter, *row in _before(list(machine_ids), at, list(besides) or [NOBODY]):
+    machines, without = list(machine_ids), list(besides)
+    for meter, *row in _before_without(machines, at, without) if without else _before(machines, at):
         found[meter].append(_shown(*row))
     return found
 
 
-NOBODY = UUID(int=0)  # an empty list would find nothing
 LONG_AGO = datetime(1900, 1, 1, tzinfo=UTC)
 
 
-def _newest(machines: Any, at: Any, besides: Any) -> QuerySet:
+def _newest(machines: Any, at: Any, besides: Any = ()) -> QuerySet:
     rows = Reading.objects.live().exclude(source__isnull=False, source__in=besides)
     earlier = rows.filter(meter=OuterRef("pk"), at__lt=at).order_by("-at", "-pk").values("at")
     floor = Coalesce(Subquery(earlier[rules.HISTORY + 1 :][:1]), Value(LONG_AGO))
@@ -177,7 +177,8 @@ def _newest(machines: Any, at: Any, besides: Any) -> QuerySet:
     return rows.filter(pk__in=wanted).order_by(*IN_ORDER).values_list(*SHOWN)
 
 
-_before = Prepared(_newest, list, datetime, list)
+_before = Prepared(_newest, list, datetime)
+_before_without = Prepared(_newest, list, datetime, list)
 
 
 def usual_rates(machine_ids: Iterable[int], at: datetime) -> dict[int, float]:

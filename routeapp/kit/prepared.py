@@ -157,8 +157,9 @@ def insert(rows: Iterable[Model]) -> None:
         numbered, fields = _inserted(model)
         columns = zip(*map(attrgetter(*(field.attname for field in fields)), some), strict=True)
         keys = _insert(model, list(columns), numbered)
+        key_name = model._meta.pk.attname
         for row, key in zip(some, keys, strict=False):
-            setattr(row, model._meta.pk.attname, key)
+            setattr(row, key_name, key)
         for row in some:
             row._state.adding, row._state.db = False, DEFAULT_DB_ALIAS
 
@@ -222,20 +223,23 @@ def update(rows: Iterable[Model], *names: str) -> None:
 def _ready(field: Field, values: Sequence[Any], database: Any) -> Sequence[Any]:
     """The values of a column as the driver wants them. Facts that come together mostly share their moment, person and
     source: each is made ready once."""
-    if isinstance(field, JSONField):
-        usual, of = field.get_default(), type(field.get_default())
-        usually = field.get_db_prep_save(usual, database)
-        return [
-            usually if type(value) is of and value == usual else field.get_db_prep_save(value, database)
-            for value in values
-        ]
-    if set(map(type, values)) <= PLAIN:
+    json_column = isinstance(field, JSONField)
+    if not json_column and set(map(type, values)) <= PLAIN:
         return values
-    ready = {value: field.get_db_prep_save(value, database) for value in set(values) if type(value) not in PLAIN}
-    return list(map(ready.get, values, values))
+    if values.count(values[0]) == len(values):
+        return [_ready_one(field, values[0], database)] * len(values)
+    if json_column:
+        return [_ready_one(field, value, database) for value in values]
+    ready = {value: _ready_one(field, value, database) for value in set(values)}
+    return list(map(ready.get, values))
+
+
+def _ready_one(field: Field, value: Any, database: Any) -> Any:
+    return adapted(value, database) if type(value) in ADAPTED else field.get_db_prep_save(value, database)
 
 
 PLAIN = {int, str, bool, type(None)}  # what drivers take as it is
+ADAPTED = {UUID, datetime}
 
 
 @lru_cache(maxsize=100)

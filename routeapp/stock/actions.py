@@ -54,8 +54,9 @@ def record(*, moves: Sequence[StockMove] = (), counts: Sequence[StockCount] = ()
             raise Refused("Prizes can only move between two different places.", "to_place")
     for one in counts:
         _check_quantity(one, least=0)
+    person = by.pk
     for fact in (*moves, *counts):
-        fact.by_id, fact.received_at = by.pk, at
+        fact.by_id, fact.received_at = person, at
     ledger.append(moves, counts)
 
 

@@ -191,8 +191,9 @@ def _reversed(move: StockMove, by: Any, at: datetime) -> StockMove:
 def _keep(holdings: dict[Pair, Holding], moves: Iterable[StockMove], about: Iterable[tuple[Fact, Pair]]) -> None:
     """Bring the locked holdings up to date with moves just written."""
     for move in moves:
-        for pair in _pairs(move):
-            holdings[pair].pieces += _change(move, pair[0])
+        for place in (move.from_place_id, move.to_place_id):
+            if holding := holdings.get((place, move.prize_id)):  # what lies beyond us is not kept
+                holding.pieces += _change(move, place)
     for fact, pair in about:
         holding = holdings[pair]
         holding.newest = max(fact.at, holding.newest or fact.at)

@@ -24,7 +24,7 @@ LARGEST = 999_999_999
 
 def _printable(text: str) -> str:
     """NUL cannot be kept by PostgreSQL and was typed by nobody; half a character is no text at all."""
-    if any("\ud800" <= sign <= "\udfff" for sign in text):
+    if not text.isascii() and any("\ud800" <= sign <= "\udfff" for sign in text):
         raise ValueError("Some of this text is broken. Write it again.")
     return text.replace("\x00", "").strip()
 
@@ -202,10 +202,13 @@ def read(raw: Any) -> Document:
     return Document.model_validate(raw)
 
 
+_moment: TypeAdapter[datetime] = TypeAdapter(Moment)
+
+
 def clock_time(text: str) -> datetime | None:
     """What a phone's clock showed. None where that tells nothing, which is no reason to lose the visit beside it."""
     try:
-        told = TypeAdapter(Moment).validate_python(text)
+        told = _moment.validate_python(text)
     except ValidationError:
         return None
     return told if 1970 <= told.year < 3000 else None  # where clocks start again without a battery, and far ahead

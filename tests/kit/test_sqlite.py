@@ -81,8 +81,8 @@ def test_new_connection_makes_statistics_once_there_is_a_long_table():
     stores(300)
     assert length_known("routeapp_place") is None
 
-    stores(base.ENOUGH)
-    assert length_known("routeapp_place") == 300 + base.ENOUGH
+    stores(base.LONG)
+    assert length_known("routeapp_place") == 300 + base.LONG
 
 
 def stores(more):

@@ -1,4 +1,4 @@
-"""Django's SQLite with three additions, for several phones at once and for years of history.
+"""Django's SQLite with four additions, for several phones at once and for years of history.
 
 Writers of one process wait in a queue. SQLite's own waiting is a lottery: whoever finds the database taken sleeps up
 to a tenth of a second and tries again, so while eight phones send their visits an unlucky one still finds it taken
@@ -9,11 +9,14 @@ the index on a place where the one on a document is a thousand times better. Mos
 made while all tables are short: they would say that it is best to read those whole, also when they have grown since.
 
 How SQLite wants the marks of values in a statement is remembered: Django works it out at each execution.
+
+Moments are written and read as what they always are here, in UTC: Django looks at each of them for more.
 """
 
 import contextlib
 import threading
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from functools import lru_cache
 from typing import Any
 
@@ -22,10 +25,8 @@ from django.db.backends.sqlite3 import base
 
 PATIENCE = 20  # seconds; longer than any queue of phones, and as long as a person waits for an answer
 BUSY = "database is locked"  # in the words of SQLite itself
+LONG = 1000  # rows; statistics are made once a table has as many
 _turn = threading.Lock()
-
-
-ENOUGH = 1000  # rows
 
 
 def _choose_indexes_well(connection: Any) -> None:
@@ -33,7 +34,7 @@ def _choose_indexes_well(connection: Any) -> None:
         connection.execute("PRAGMA analysis_limit=400")
         wanting = [statement.removeprefix("ANALYZE ") for (statement,) in connection.execute("PRAGMA optimize=0x10003")]
         rows = "SELECT 1 FROM {} LIMIT 1 OFFSET {}"
-        if any(connection.execute(rows.format(table, ENOUGH)).fetchone() for table in wanting):
+        if any(connection.execute(rows.format(table, LONG)).fetchone() for table in wanting):
             connection.execute("PRAGMA optimize=0x10002")
 
 
@@ -45,7 +46,20 @@ class Cursor(base.SQLiteCursorWrapper):
         return super().convert_query(query, param_names=param_names) if param_names else _with_marks(query)
 
 
+class Operations(base.DatabaseOperations):
+    def adapt_datetimefield_value(self, value: datetime | None) -> str | None:
+        if value is None:
+            return None
+        return str(value.astimezone(UTC).replace(tzinfo=None) if value.tzinfo else value)
+
+    def convert_datetimefield_value(self, value: Any, expression: Any, connection: Any) -> datetime | None:
+        if isinstance(value, str):  # what is worked out comes as text
+            value = datetime.fromisoformat(value)
+        return value and value.replace(tzinfo=UTC)
+
+
 class DatabaseWrapper(base.DatabaseWrapper):
+    ops_class = Operations
     has_turn = False
 
     def create_cursor(self, name: str | None = None) -> Any:

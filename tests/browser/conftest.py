@@ -4,7 +4,7 @@ import os
 import shutil
 
 import pytest
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import expect, sync_playwright
 
 from routeapp.models import Business
 from tests import factories
@@ -14,6 +14,8 @@ from tests.browser.line import Line, Phone
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
 QUIET = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
 PHONE = {"width": 360, "height": 740}
+PATIENCE = 15_000  # milliseconds; a computer that does much else at once answers late
+expect.set_options(timeout=PATIENCE)
 
 
 @pytest.fixture(scope="session")
@@ -32,7 +34,7 @@ def open_phone(chromium, live_server):
 
     def start(**options):
         context = chromium.new_context(base_url=live_server.url, viewport=PHONE, has_touch=True, **options)
-        context.set_default_timeout(15_000)
+        context.set_default_timeout(PATIENCE)
         phones.append(context)
         page = context.new_page()
         page.errors = []

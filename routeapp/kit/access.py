@@ -5,12 +5,15 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from django.contrib import messages
+from django.contrib.auth.models import Group
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import resolve_url
 from django.utils.cache import patch_cache_control
 from django.utils.http import url_has_allowed_host_and_scheme
+
+from routeapp.kit.prepared import Prepared
 
 OWNER, ROUTE_HAND, BOOKKEEPER = "owner", "route hand", "bookkeeper"
 ROLES = (OWNER, ROUTE_HAND, BOOKKEEPER)
@@ -31,8 +34,11 @@ def allow(*roles: str) -> Callable:
 def roles_of(user: Any) -> frozenset[str]:
     """The roles of a person, read once per request and kept on the user object."""
     if not hasattr(user, "_roles"):
-        user._roles = frozenset(user.groups.values_list("name", flat=True)) if user.is_authenticated else frozenset()
+        user._roles = frozenset(name for (name,) in _roles_of(user.pk)) if user.is_authenticated else frozenset()
     return user._roles
+
+
+_roles_of = Prepared(lambda user: Group.objects.filter(user=user).order_by().values_list("name"), int)
 
 
 def may(user: Any, *roles: str) -> bool:

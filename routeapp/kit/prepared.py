@@ -1,4 +1,4 @@
-"""Questions and inserts whose SQL Django works out once, for the few places that run at every visit.
+"""Questions and inserts whose SQL Django works out once, for the few places that run at every visit or page.
 
 Working out the SQL of a small question costs Django five times what SQLite needs to answer it. The questions stay
 querysets and the rows stay models; only the working out is kept.

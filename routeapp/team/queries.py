@@ -8,12 +8,16 @@ from django.db.models import QuerySet
 
 from machines.models import Machine
 from routeapp.kit.access import OWNER
+from routeapp.kit.prepared import Prepared
 from routeapp.team.models import UNNAMED, Business
 
 
 def business() -> Business:
     """The business, or an unsaved stand-in while the installation is still empty."""
-    return Business.objects.first() or Business(pk=1, name=UNNAMED)
+    return next(iter(_business()), None) or Business(pk=1, name=UNNAMED)
+
+
+_business = Prepared(lambda: Business.objects.order_by("pk")[:1])
 
 
 def currency_is_settled() -> bool:

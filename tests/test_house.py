@@ -52,6 +52,7 @@ NOT_SIGNED = {
     "routeapp.stock.actions.cabinet_place": "a cabinet's place is there as soon as it is asked for",
     "routeapp.stock.actions.cabinet_places": "a cabinet's place is there as soon as it is asked for",
     "routeapp.stock.actions_ledger": "the inside of stock.actions, which is signed",
+    "routeapp.stock.actions_settling": "the inside of stock.actions, which is signed",
     "routeapp.data.imports.actions_bring.write": "the inside of bring, which is signed",
     "routeapp.data.imports.actions_stays": "the inside of bring, which is signed",
     "routeapp.data.imports.actions_stock": "the inside of bring, which is signed",

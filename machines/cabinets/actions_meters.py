@@ -6,11 +6,14 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.dispatch import Signal
 
 from machines.cabinets.models import Meter, Reading, ReadingKind
 from machines.cabinets.rules import Explanation
 from routeapp.kit.errors import Refused
 from routeapp.kit.prepared import insert
+
+taken = Signal()  # a `reading` by itself; what visits append by the dozen is told by them
 
 
 @transaction.atomic
@@ -45,6 +48,7 @@ def take_reading(
         source=source,
     )
     append(readings=[reading], by=by, at=received_at)
+    taken.send(Reading, reading=reading)
     return reading
 
 

@@ -137,6 +137,11 @@ def counts_per_play(meter: Meter) -> int:
     return max(1, meter.machine.price_cents // meter.value_cents)
 
 
+def test_counts(meter: Meter, plays: int) -> int:
+    """What free test plays put on a meter; how many of them won a prize is not known."""
+    return 0 if not meter.counts_tests or meter.counts == Counts.PRIZES_OUT else plays * counts_per_play(meter)
+
+
 def intervals(
     machine_ids: Iterable[int], since: datetime, until: datetime, reach: Reach | None = None
 ) -> list[MeterInterval]:
@@ -165,7 +170,44 @@ def before(machine_ids: Iterable[int], at: datetime, besides: Iterable[UUID] = (
     return found
 
 
+def prizes_around(machines: list[int], since: datetime) -> list["PrizesRead"]:
+    """What the prizes meters of cabinets showed from a moment on, and in the readings before that they are measured by,
+    in order; withdrawn readings too, as those around them changed with them."""
+    return [
+        PrizesRead(_shown(*row), machine, meter, digits, source, withdrawn is not None)
+        for source, withdrawn, machine, digits, meter, *row in _prizes_around(machines, since)
+    ]
+
+
+@dataclass(frozen=True)
+class PrizesRead:
+    """A reading of a prizes meter, with what else its intervals ask for."""
+
+    shown: Shown
+    machine: int
+    meter: int
+    digits: int
+    source: UUID | None
+    withdrawn: bool
+
+
 LONG_AGO = datetime(1900, 1, 1, tzinfo=UTC)
+MEASURED_BY = 4  # readings before, as each may say that the one before was wrong
+
+
+def _around(machines: Any, since: Any) -> QuerySet:
+    earlier = Reading.objects.live().filter(meter=OuterRef("pk"), at__lt=since).order_by("-at", "-pk").values("at")
+    floor = Coalesce(Subquery(earlier[MEASURED_BY - 1 : MEASURED_BY]), Value(LONG_AGO))
+    meters = Meter.objects.filter(machine__in=machines, counts=Counts.PRIZES_OUT).annotate(floor=floor)
+    wanted = meters.filter(readings__at__gte=F("floor")).values_list("readings__pk")
+    rows = Reading.objects.filter(pk__in=wanted).order_by(*IN_ORDER)
+    return rows.values_list("source", "withdrawn_at", "meter__machine", "meter__digits", *SHOWN)
+
+
+_prizes_around = Prepared(_around, list, datetime)
+
+
+NOBODY = UUID(int=0)  # an empty list would find nothing
 
 
 def _newest(machines: Any, at: Any, besides: Any = ()) -> QuerySet:

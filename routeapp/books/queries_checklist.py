@@ -18,7 +18,7 @@ from routeapp.earnings.queries import Book, book
 from routeapp.earnings.rules import Span
 from routeapp.kit import clock
 from routeapp.settlements.queries_drafts import due
-from routeapp.stock.queries import not_counted
+from routeapp.stock.queries import not_told
 from routeapp.visits.queries_late import doubts
 
 
@@ -79,7 +79,9 @@ def _points(month: date, now: datetime) -> Iterator[Point]:
     found = book(Span(month, last))
     unread, uncounted = _unread(found), _uncounted(found, month, end)
     yield Point("Cabinets without a reading", len(unread), "cabinets", ", ".join(unread[:3]))
-    yield Point("Cabinets whose prizes nobody counted", len(uncounted), "cabinets", ", ".join(uncounted[:3]))
+    yield Point(
+        "Cabinets with prizes neither counted nor metered", len(uncounted), "cabinets", ", ".join(uncounted[:3])
+    )
     yield Point("Visits whose times are in doubt", len(doubts()), "today")
 
 
@@ -91,7 +93,7 @@ def _unread(found: Book) -> list[str]:
 
 
 def _uncounted(found: Book, month: date, end: datetime) -> list[str]:
-    """Cabinets that stood somewhere in a month and of which no count tells what players won of their prizes."""
+    """Cabinets that stood somewhere in a month and of which no count and no meter tells what players won."""
     standing = [pk for pk, stays in found.stays.items() if stays]
     begin = clock.start_of_day(month, timezone.get_current_timezone_name())
-    return sorted(found.machines[pk].code for pk in not_counted(standing, begin, end))
+    return sorted(found.machines[pk].code for pk in not_told(standing, begin, end))

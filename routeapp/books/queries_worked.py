@@ -48,8 +48,8 @@ def _moment(day: date) -> datetime:
 def _prizes(start: datetime, end: datetime) -> Sums:
     # Rounded as the earnings round it: once per document, cabinet and moment.
     moves, keys = stock.moved(start, end), ("source", "cabinet", "at")
-    won = sum(cost for *_, cost in stock.won(moves, *keys))
-    lost = sum(cost for *_, cost in stock.won(moves, *keys, to=PlaceKind.SHRINKAGE))
+    won = sum(each.cost for _, each in stock.won(moves, *keys))
+    lost = sum(each.cost for _, each in stock.won(moves, *keys, to=PlaceKind.SHRINKAGE))
     bought = Q(from_place__kind=PlaceKind.SUPPLIER), Q(to_place__kind=PlaceKind.SUPPLIER)
     sums = moves.aggregate(came=Sum("cost_cents", filter=bought[0]), back=Sum("cost_cents", filter=bought[1]))
     return _kept(

@@ -111,9 +111,10 @@ COSTING = {
 def prizes(
     cabinets: list[int], known: Mapping[UUID, Entry], since: datetime, until: datetime, zone: str
 ) -> Iterator[Amount]:
-    """What the prizes that players won cost, by the visit that counted them, or where they were counted otherwise."""
+    """What the prizes that players won cost, by the visit that told of them, or where they were told of otherwise."""
     for (source, machine, at), won in won_by_document(cabinets, since, until).items():
         entry, what = known.get(source) if source else None, f"{won.pieces} prize{'' if won.pieces == 1 else 's'} won"
+        what += f", {won.metered} by the meter" if won.metered else ""
         if entry:
             yield Amount(Part.PRIZES, machine, entry.location, entry.day, -won.cost, what, ("visit", str(entry.visit)))
         else:

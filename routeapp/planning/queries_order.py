@@ -62,7 +62,7 @@ class Line:
     @property
     def why(self) -> str:
         if not self.article.a_day:
-            return "No count of the last weeks tells that one was won."
+            return "No count and no meter of the last weeks tells that one was won."
         lasts = f"{self.article.at_hand:,} at hand last {self.advice.lasts:.0f} days"
         coming = f", {self.article.on_way:,} are on their way" if self.article.on_way else ""
         if self.advice.quantity and self.article.at_hand + self.article.on_way > self.advice.point:

@@ -4,18 +4,22 @@ All writing of stock goes through `record`, which keeps the holdings, the counts
 whatever order facts arrive.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import Min
+from django.dispatch import receiver
 
-from machines.cabinets.models import Machine
+from machines.cabinets.actions_meters import taken
+from machines.cabinets.models import Counts, Machine, Reading
 from routeapp.kit.errors import Refused
 from routeapp.kit.prepared import Prepared
 from routeapp.stock import actions_ledger as ledger
 from routeapp.stock.actions_ledger import beyond
+from routeapp.stock.actions_settling import Cause
 from routeapp.stock.models import Place, PlaceKind, Prize, StockCount, StockMove
 
 __all__ = ["beyond", "cabinet_place", "cabinet_places", "count", "move", "record", "take_back"]
@@ -42,8 +46,16 @@ def cabinet_place(machine: Machine) -> Place:
 
 
 @transaction.atomic(savepoint=False)
-def record(*, moves: Sequence[StockMove] = (), counts: Sequence[StockCount] = (), by: Any, at: datetime) -> None:
-    """Append unsaved `moves` and `counts`, each with its own moment; `at` is when they were received.
+def record(
+    *,
+    moves: Sequence[StockMove] = (),
+    counts: Sequence[StockCount] = (),
+    read: Mapping[int, datetime] | None = None,
+    by: Any,
+    at: datetime,
+) -> None:
+    """Append unsaved `moves` and `counts`, each with its own moment; `at` is when they were received. `read` says since
+    when there are other readings of prizes meters, by machine id: they are in the books already.
 
     Refuses no pieces, too many to be meant, and a move to where the prizes lie already. A place may run below
     zero: what a person carried counts more than what the books knew, and the next count settles it.
@@ -57,7 +69,7 @@ def record(*, moves: Sequence[StockMove] = (), counts: Sequence[StockCount] = ()
     person = by.pk
     for fact in (*moves, *counts):
         fact.by_id, fact.received_at = person, at
-    ledger.append(moves, counts)
+    ledger.append(moves, counts, read or {}, Cause(person, at))
 
 
 def _check_quantity(fact: StockMove | StockCount, least: int = 1) -> None:
@@ -113,5 +125,16 @@ def count(
 
 @transaction.atomic
 def take_back(*, sources: Iterable[UUID], by: Any, at: datetime) -> None:
-    """Reverse every move and withdraw every count that the documents `sources` brought."""
-    ledger.take_back(list(sources), by, at)
+    """Reverse every move and withdraw every count that the documents `sources` brought. Their readings are withdrawn
+    already."""
+    sources = list(sources)
+    read = Reading.objects.filter(source__in=sources, meter__counts=Counts.PRIZES_OUT).order_by()
+    since = dict(read.values_list("meter__machine").annotate(Min("at")))
+    ledger.take_back(sources, since, Cause(by.pk, at))
+
+
+@receiver(taken)
+def _go_by_reading(reading: Reading, **_: Any) -> None:
+    """Settle a cabinet anew whose prizes meter was read outside a visit: at its start, its end, or a new meter."""
+    if reading.meter.counts == Counts.PRIZES_OUT:
+        record(read={reading.meter.machine_id: reading.at}, by=reading.by, at=reading.received_at)

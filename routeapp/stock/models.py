@@ -4,9 +4,9 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from machines.cabinets.models import Machine
+from machines.cabinets.models import Machine, Reading
 from routeapp.kit.choices import TextChoices
-from routeapp.kit.facts import Fact
+from routeapp.kit.facts import Fact, FactQuerySet
 
 
 class Prize(models.Model):
@@ -127,12 +127,19 @@ class StockCount(Fact):
         indexes = [models.Index(fields=["place", "prize", "at"])]
 
 
+class StockMoveQuerySet(FactQuerySet):
+    def entered(self) -> "StockMoveQuerySet":
+        """What people wrote down, and took back; not what follows from counts and meters."""
+        return self.filter(settles=None, metered=None)
+
+
 class StockMove(Fact):
     """A quantity of one prize from one place to another.
 
     A move with `settles` is what a count showed to be won, lost or found: the difference between what
-    should have been there and what was. When a late fact changes what should have been there, another
-    such move makes up for it, so the sum is right in whatever order facts arrive.
+    should have been there and what was. One with `metered` is what a reading of a prizes meter says was won of what
+    nobody counted. When a late fact changes either, another such move makes up for it, so the sum is right in whatever
+    order facts arrive.
     """
 
     prize = models.ForeignKey(Prize, models.PROTECT, related_name="moves")
@@ -141,8 +148,11 @@ class StockMove(Fact):
     quantity = models.PositiveIntegerField()
     cost_cents = models.PositiveIntegerField("cost of all of them", null=True)  # deliveries only
     settles = models.ForeignKey(StockCount, models.PROTECT, null=True, related_name="settled_by")
+    metered = models.ForeignKey(Reading, models.PROTECT, null=True, related_name="+", db_index=False)
     reverses = models.OneToOneField("self", models.PROTECT, null=True, related_name="reversed_by")
     reason = models.CharField(max_length=200, blank=True)
+
+    objects = StockMoveQuerySet.as_manager()
 
     class Meta(Fact.Meta):
         ordering = ["at", "pk"]

@@ -9,6 +9,8 @@ from uuid import UUID
 from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce
 
+from machines.cabinets.models import Counts
+from machines.cabinets.queries_meters import intervals
 from routeapp.kit.prepared import Prepared
 from routeapp.stock.models import OURS, Holding, Mix, Place, PlaceKind, Prize, PrizeCost, StockCount, StockMove
 from routeapp.stock.rules import Pool, cost_of
@@ -38,11 +40,14 @@ def inside(machine_ids: Iterable[int]) -> dict[int, list[tuple[Prize, int]]]:
     return found
 
 
-def not_counted(machine_ids: Iterable[int], since: datetime, until: datetime) -> set[int]:
-    """The cabinets among these with prizes inside that nobody counted between two moments."""
+def not_told(machine_ids: Iterable[int], since: datetime, until: datetime) -> set[int]:
+    """The cabinets among these with prizes inside of which, between two moments, neither a count nor a prizes meter
+    tells what was won."""
     held = Holding.objects.filter(place__machine__in=machine_ids, pieces__gt=0)
     counts = StockCount.objects.live().filter(place__machine__in=machine_ids, at__gte=since, at__lt=until)
-    return set(held.values_list("place__machine", flat=True)) - set(counts.values_list("place__machine", flat=True))
+    quiet = set(held.values_list("place__machine", flat=True)) - set(counts.values_list("place__machine", flat=True))
+    told = (one for one in intervals(quiet, since, until) if one.interval.counts is not None)
+    return quiet - {one.meter.machine_id for one in told if one.meter.counts == Counts.PRIZES_OUT}
 
 
 def carrying_places() -> QuerySet:
@@ -69,9 +74,17 @@ def unit_costs(at: datetime | None = None) -> dict[int, Pool]:
     return {pk: Pool(pieces or 0, worth or 0) for pk, pieces, worth in rows}
 
 
-def won(moves: QuerySet, *keys: str, to: PlaceKind = PlaceKind.PLAYERS) -> list[tuple[tuple, int, int]]:
-    """Prizes that players won (or that went `to` another place beyond us) in these `moves`, grouped by `keys`:
-    (key values, pieces, cost in minor units).
+@dataclass(frozen=True)
+class Won:
+    """Prizes that players won, what those cost in minor units, and how many of them a meter alone tells of."""
+
+    pieces: int = 0
+    cost: int = 0
+    metered: int = 0
+
+
+def won(moves: QuerySet, *keys: str, to: PlaceKind = PlaceKind.PLAYERS) -> list[tuple[tuple, Won]]:
+    """Prizes that players won (or that went `to` another place beyond us) in these `moves`, grouped by `keys`.
 
     Each piece costs the moving average that stood when it was won; each group is rounded once.
     """
@@ -83,20 +96,22 @@ def won(moves: QuerySet, *keys: str, to: PlaceKind = PlaceKind.PLAYERS) -> list[
         .annotate(held=Subquery(step.values("quantity")[:1]), worth=Subquery(step.values("value_cents")[:1]))
         .order_by()
         .values_list(*keys, "held", "worth")
-        .annotate(pieces=Sum(signed))
+        .annotate(pieces=Sum(signed), by_meter=Coalesce(Sum(signed, filter=Q(metered__isnull=False)), 0))
     )
-    groups: dict[tuple, list[tuple[int, Pool]]] = defaultdict(list)
-    for *key, held, worth, pieces in rows:
-        groups[tuple(key)].append((pieces, Pool(held or 0, worth or 0)))
-    return [(key, sum(pieces for pieces, _ in parts), cost_of(parts)) for key, parts in groups.items()]
-
-
-@dataclass(frozen=True)
-class Won:
-    """Prizes that players won, and what those cost."""
-
-    pieces: int = 0
-    cost: int = 0
+    groups: dict[tuple, list[tuple[int, int, Pool]]] = defaultdict(list)
+    for *key, held, worth, pieces, by_meter in rows:
+        groups[tuple(key)].append((pieces, by_meter, Pool(held or 0, worth or 0)))
+    return [
+        (
+            key,
+            Won(
+                sum(pieces for pieces, *_ in parts),
+                cost_of([(pieces, pool) for pieces, _, pool in parts]),
+                sum(by_meter for _, by_meter, _ in parts),
+            ),
+        )
+        for key, parts in groups.items()
+    ]
 
 
 def won_by_document(
@@ -104,14 +119,14 @@ def won_by_document(
 ) -> dict[tuple[UUID | None, int, datetime], Won]:
     """What was won from cabinets between two moments, by the document that counted, cabinet and moment."""
     rows = won(moved(since, until).filter(cabinet__in=list(machines)), "source", "cabinet", "at")
-    return {key: Won(pieces, cost) for key, pieces, cost in rows if pieces or cost}
+    return {key: won for key, won in rows if won.pieces or won.cost}
 
 
 def lost_by_document(since: datetime, until: datetime) -> dict[tuple[UUID | None, int | None, datetime], Won]:
     """What counts found missing (below zero: found again) between two moments, by the document that counted, cabinet
     (None for a store or van) and moment."""
     rows = won(moved(since, until), "source", "cabinet", "at", to=PlaceKind.SHRINKAGE)
-    return {key: Won(pieces, cost) for key, pieces, cost in rows if pieces or cost}
+    return {key: won for key, won in rows if won.pieces or won.cost}
 
 
 def moved(since: datetime, until: datetime) -> QuerySet:

@@ -147,6 +147,8 @@ def why(move: StockMove) -> str:
         said += ", estimated" if count.estimated else ""
         said += ", withdrawn later" if count.withdrawn_at else ""
         return f"{said}: {count.reason}" if count.reason else said
+    if move.metered_id:
+        return "by the prizes meter"
     if move.reverses_id:
         return "takes back what was entered wrongly"
     if move.cost_cents is not None:
@@ -177,7 +179,7 @@ def deliveries() -> QuerySet:
 
 def delivered(uuid: UUID) -> list[StockMove]:
     """The lines of a delivery as they were entered."""
-    lines = StockMove.objects.filter(source=uuid, reverses=None, settles=None)
+    lines = StockMove.objects.entered().filter(source=uuid, reverses=None)
     return list(lines.select_related("prize", "to_place").order_by("pk"))
 
 

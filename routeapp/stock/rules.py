@@ -1,41 +1,10 @@
-"""Stock arithmetic: what counts settle, and what prizes cost by the moving average."""
+"""Stock arithmetic: what prizes cost by the moving average."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from routeapp.kit.money import half_up
-
-
-@dataclass(frozen=True)
-class Step:
-    """One fact about a prize in a place: a move by `change` pieces, or (with `count` set) a count that found `found`.
-
-    `settled` is what earlier settling moves for that count already took out.
-    """
-
-    change: int = 0
-    count: int | None = None
-    found: int = 0
-    settled: int = 0
-
-
-def settle(start: int, steps: Iterable[Step]) -> list[tuple[int, int, int]]:
-    """Counts whose moves are not right yet, as (count, pieces its moves took out so far, pieces they must take out).
-    Negative pieces were found too many.
-
-    `start` is what lay there before the first step; `steps` are in order of time. A count wipes the slate: from
-    there on the place holds what was found, so a late fact only ever changes the next count after it.
-    """
-    running, wrong = start, []
-    for step in steps:
-        if step.count is None:
-            running += step.change
-            continue
-        if running - step.found != step.settled:
-            wrong.append((step.count, step.settled, running - step.found))
-        running = step.found
-    return wrong
 
 
 @dataclass(frozen=True)

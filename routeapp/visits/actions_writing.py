@@ -12,7 +12,7 @@ from django.core.files.base import ContentFile
 from machines.cabinets import actions as cabinets
 from machines.cabinets import actions_meters as meters
 from machines.cabinets import queries_meters
-from machines.cabinets.models import Counts, Meter, Reading
+from machines.cabinets.models import Counts, Reading
 from machines.faults import actions as faults
 from machines.faults.models import Fault, Via
 from routeapp.cash import actions as cash
@@ -121,8 +121,8 @@ def write_readings(papers: Sequence[Paper], known: References, by: Any, at: date
             Reading,
             meter=known.meters[reading.meter],
             value=reading.value,
-            tests_before=_pulses(known.meters[reading.meter], part.tests_before),
-            tests_after=_pulses(known.meters[reading.meter], part.tests_after),
+            tests_before=queries_meters.test_counts(known.meters[reading.meter], part.tests_before),
+            tests_after=queries_meters.test_counts(known.meters[reading.meter], part.tests_after),
             explained_as=reading.explained_as,
             reason=reading.reason,
             at=paper.document.arrived_at,
@@ -133,13 +133,6 @@ def write_readings(papers: Sequence[Paper], known: References, by: Any, at: date
         for reading in part.readings
     ]
     meters.append(readings=readings, by=by, at=at)
-
-
-def _pulses(meter: Meter, test_plays: int) -> int:
-    """What free test plays put on a meter; how many of them won a prize is not known."""
-    if not meter.counts_tests or meter.counts == Counts.PRIZES_OUT:
-        return 0
-    return test_plays * queries_meters.counts_per_play(meter)
 
 
 def write_cash(papers: Sequence[Paper], known: References, bags: dict[UUID, Bag], by: Any, at: datetime) -> None:
@@ -206,12 +199,16 @@ def _pay_host(document: Document, bags: dict[UUID, Bag], **facts: Any) -> list[C
 
 
 def write_stock(papers: Sequence[Paper], known: References, by: Any, at: datetime) -> None:
-    parts = [
-        (part, paper.document) for paper in papers for part in paper.document.entries if part.machine in known.places
-    ]
+    """What was found, loaded and taken out, and since when prizes meters show something else."""
+    told = [(part, paper.document) for paper in papers for part in paper.document.entries]
+    parts = [(part, document) for part, document in told if part.machine in known.places]
+    read: dict[int, datetime] = {}
+    for part, document in told:
+        if any(known.meters[reading.meter].counts == Counts.PRIZES_OUT for reading in part.readings):
+            read[part.machine] = min(document.arrived_at, read.get(part.machine, document.arrived_at))
     counts = [count for part, document in parts for count in _counts(part, document, known)]
     moves = [move for part, document in parts for move in _moves(part, document, known)]
-    stock.record(moves=moves, counts=counts, by=by, at=at)
+    stock.record(moves=moves, counts=counts, read=read, by=by, at=at)
 
 
 def _counts(part: EntryPart, document: Document, known: References) -> list[StockCount]:

@@ -44,6 +44,8 @@ class EntryFigures:
     reckoned: bool  # the box was emptied and the meter read: a variance is or will be known
     prizes_won: int
     prize_cost: int
+    metered: int  # of the prizes won, those of which the meter alone tells
+    meter_says: int | None  # were won since it was read before; None while nobody can tell
     questions: tuple[str, ...]
     by_card: int | None = 0  # what of the plays was paid by card; None while no statement tells
 
@@ -88,9 +90,7 @@ def figures(machine_ids: Iterable[int], since: datetime, until: datetime) -> lis
     ids = [entry.pk for entry in entries]
     by_source = intervals_by_source(machine_ids, since, until)
     takes = cash.take_by_entry(ids)
-    won = {
-        key[0]: (pieces, cost) for key, pieces, cost in stock.won(StockMove.objects.filter(source__in=ids), "source")
-    }
+    won = {key[0]: won for key, won in stock.won(StockMove.objects.filter(source__in=ids), "source")}
     variances = variances_of(reckonings(entries, by_source, takes))
     shown = [
         _figures(entry, by_source.get(entry.pk, []), takes, won, variances) for entry in entries if entry.at >= since
@@ -193,7 +193,7 @@ def carried(machine_ids: Iterable[int], at: datetime) -> dict[int, rules.Reckoni
 def _figures(
     entry: ServiceEntry, intervals: list[MeterInterval], takes: dict, won: dict, variances: dict
 ) -> EntryFigures:
-    prizes, cost = won.get(entry.pk, (0, 0))
+    prizes, out = won.get(entry.pk, stock.Won()), telling(intervals, Counts.PRIZES_OUT)
     meter = tells_money(intervals)
     uncounted = entry.cash == CashTaken.SEALED and entry.pk not in takes
     return EntryFigures(
@@ -203,8 +203,10 @@ def _figures(
         take=None if uncounted else takes.get(entry.pk, 0),
         variance=variances.get(entry.pk),
         reckoned=entry.pk in variances,
-        prizes_won=prizes,
-        prize_cost=cost,
+        prizes_won=prizes.pieces,
+        prize_cost=prizes.cost,
+        metered=prizes.metered,
+        meter_says=out.interval.counts if out else None,
         questions=tuple(one.interval.question for one in intervals if one.interval.question),
         by_card=meter.by_card if meter else 0,
     )

@@ -91,7 +91,7 @@ def _intervals(
             reading.value,
             document.arrived_at,
             earlier.get(reading.meter, []),
-            tests_before=part.tests_before,
+            tests_before=queries_meters.test_counts(meters[reading.meter], part.tests_before),
             explained_as=reading.explained_as,
         )
         if one:

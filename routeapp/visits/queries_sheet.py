@@ -11,7 +11,7 @@ from django.db.models import OuterRef, QuerySet, Subquery
 from locations.sites.models import Location
 from machines.cabinets import queries as cabinets
 from machines.cabinets import queries_meters
-from machines.cabinets.models import Machine, Meter
+from machines.cabinets.models import Counts, Machine, Meter
 from machines.cabinets.queries import CurrentSettings
 from machines.faults import queries as faults
 from machines.faults.models import Fault
@@ -35,6 +35,10 @@ class CabinetSheet:
     carried: rules.Reckoning
     last_visit: datetime | None
     by_card: bool  # plays paid by card are on its meter, too
+
+    @property
+    def has_prizes_meter(self) -> bool:
+        return any(meter.counts == Counts.PRIZES_OUT for meter in self.meters)
 
     @property
     def fill(self) -> int:

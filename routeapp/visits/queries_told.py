@@ -8,7 +8,8 @@ from uuid import UUID
 
 from machines.cabinets.models import Reading, SettingsChange
 from machines.faults.models import Fault, FaultFix
-from routeapp.stock.models import StockCount, StockMove
+from routeapp.stock import queries as stock
+from routeapp.stock.models import PlaceKind, StockCount, StockMove
 from routeapp.visits import queries, queries_late
 from routeapp.visits.models import Photo, ServiceEntry, Visit
 from routeapp.visits.queries import EntryFigures
@@ -27,12 +28,17 @@ class Told:
     faults: list[Fault] = field(default_factory=list)
     fixes: list[FaultFix] = field(default_factory=list)
     photos: list[Photo] = field(default_factory=list)
+    lost: int = 0  # prizes that a count found missing and the meter does not call won; found too many below zero
     changed: EntryFigures | None = None  # the next visit, when it was here before this one came in
     stray: str = ""  # where the books say that the cabinet stood, when that was not here
 
     @property
     def loaded(self) -> list[StockMove]:
         return [move for move in self.moved if move.to_place.machine_id == self.entry.machine_id]
+
+    @property
+    def found_too_many(self) -> int:
+        return -self.lost
 
     @property
     def removed(self) -> list[StockMove]:
@@ -46,7 +52,7 @@ def tell(visit: Visit) -> list[Told]:
     shown = queries.figures([entry.machine_id for entry in entries], visit.at, until) if not visit.withdrawn_at else []
     figures = {one.entry.pk: one for one in shown}
     told = {entry.pk: Told(entry, figures.get(entry.pk)) for entry in entries}
-    plain = StockMove.objects.filter(settles=None, reverses=None).select_related("from_place", "to_place", "prize")
+    plain = StockMove.objects.entered().filter(reverses=None).select_related("from_place", "to_place", "prize")
     for name, rows in {
         "readings": Reading.objects.select_related("meter"),
         "found": StockCount.objects.select_related("prize"),
@@ -57,6 +63,8 @@ def tell(visit: Visit) -> list[Told]:
     }.items():
         for source, facts in _by_source(rows.filter(source__in=told)).items():
             setattr(told[source], name, facts)
+    for (source,), lost in stock.won(StockMove.objects.filter(source__in=told), "source", to=PlaceKind.SHRINKAGE):
+        told[source].lost = lost.pieces
     by_machine = {one.entry.machine_id: one for one in told.values()}
     for photo in Photo.objects.filter(entry__visit__in=_versions(visit)).select_related("entry"):
         if photo.entry.machine_id in by_machine:

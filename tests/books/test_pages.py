@@ -91,7 +91,7 @@ def test_prizes_nobody_counted_are_a_point(world, found, many):
     for name, days, said in (("a", 0, {"loaded": {0: 20}}), ("b", 7, {"found": found, "reading": 150})):
         books.record(world, books.document(world, name, days=days, entries=[books.entry(world, name, **said)]))
     points = {point.what: (point.many, point.named) for point in checklist(MARCH, NOW)}
-    assert points["Cabinets whose prizes nobody counted"] == (many, machine.code if many else "")
+    assert points["Cabinets with prizes neither counted nor metered"] == (many, machine.code if many else "")
 
 
 def test_points_of_the_bank_are_asked_once_there_is_a_statement(visited):

@@ -11,6 +11,7 @@ from routeapp.earnings.queries_shares import Shares
 from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_profit import Part
 from tests.settlements.world import FORTY, agree, arcade, drafts, visit
+from tests.visits.books import add_prizes_meter, entry
 
 pytestmark = pytest.mark.django_db
 MARCH = Span(date(2026, 3, 1), date(2026, 3, 31))
@@ -52,3 +53,20 @@ def test_rent_of_the_location_is_owed_also_where_all_cabinets_have_terms_of_thei
     visit(world, "one", 1, 10_000)
 
     assert three_ways(world) == [3_100 + 4_000] * 3
+
+
+def test_prizes_that_the_meter_says_were_won_are_borne_as_counted_ones_are(owner):
+    world = add_prizes_meter(arcade(owner, prize_cost_by="host"), shown=990)
+    visit(world, "one", 0, None, entries=[entry(world, "one", out=990, cents=10_000, loaded={0: 30})])
+    visit(world, "two", 1, None, entries=[entry(world, "two", out=0, cents=5_000)])
+    assert three_ways(world) == [6_000 - 800] * 3  # ten owls at 0.80
+
+    visit(world, "three", 2, None, entries=[entry(world, "three", out=5, cents=5_000, found={0: 12})])
+
+    assert three_ways(world) == [8_000 - 800 - 400] * 3  # five more, and three are missing, which nobody won
+    profit = Profit(MARCH, "America/Chicago").amounts
+    assert sorted((one.what, one.cents) for one in profit if one.part in (Part.PRIZES, Part.LOST)) == [
+        ("10 prizes won, 10 by the meter", -800),
+        ("3 prizes missing", -240),
+        ("5 prizes won", -400),
+    ]

@@ -66,6 +66,19 @@ def test_cabinet_is_believed_to_go_on_as_it_did(route):
     assert found.empty_from <= found.empty_on <= found.empty_until
 
 
+def test_a_cabinet_that_is_metered_and_never_counted_is_forecast_as_if_it_were(route):
+    counted = forecast(route, 3)
+    out = factories.MeterFactory(machine=cabinet(route, 1), counts="prizes_out", value_cents=0)
+    for day, loaded in ((1, 60), (6, 20), (12, 24), (18, 24)):
+        one = story.entry(route, 1, reading=100 + 40 * (day - 1), cents=100, loaded=loaded)
+        one["readings"].append({"meter": out.pk, "value": 500 + 4 * (day - 1)})
+        story.visit(route, route.arcade, story.utc(day, 10), one)
+
+    metered = forecast(route, 1)
+    assert metered.held == counted.held
+    assert metered.prizes_a_day == pytest.approx(counted.prizes_a_day, rel=0.2)
+
+
 def test_found_empty_it_is_believed_to_be_played_more(route):
     before = forecast(route, 3).plays_a_day
     one = story.entry(route, 3, reading=840, found=0, loaded=60)

@@ -1,10 +1,8 @@
-"""Stock arithmetic on paper: what counts settle, and the moving average."""
+"""Stock arithmetic on paper: the moving average."""
 
 from fractions import Fraction
 
-import pytest
-
-from routeapp.stock.rules import Pool, Step, after_delivery, cost_of, settle
+from routeapp.stock.rules import Pool, after_delivery, cost_of
 
 
 def test_moving_average_by_hand():
@@ -43,19 +41,3 @@ def test_costs_of_several_averages_are_rounded_together():
 
 def test_prizes_that_came_back_cost_less_than_nothing():
     assert cost_of([(-3, Pool(2, 400))]) == -600
-
-
-@pytest.mark.parametrize(
-    ("start", "steps", "wrong"),
-    [
-        (0, [], []),
-        (10, [Step(count=1, found=10)], []),
-        (10, [Step(count=1, found=7)], [(1, 0, 3)]),
-        (10, [Step(count=1, found=12)], [(1, 0, -2)]),
-        (10, [Step(count=1, found=7), Step(change=5), Step(count=2, found=10)], [(1, 0, 3), (2, 0, 2)]),
-        (10, [Step(change=-1), Step(count=1, found=7, settled=3)], [(1, 3, 2)]),  # a late move changes one count only
-        (10, [Step(count=1, found=7, settled=3), Step(count=2, found=7)], []),
-    ],
-)
-def test_counts_settle_what_is_missing_once(start, steps, wrong):
-    assert settle(start, steps) == wrong

@@ -49,6 +49,15 @@ def make_world(person):
     return SimpleNamespace(person=person, location=location, meters=meters, store=store, prizes=prizes)
 
 
+def add_prizes_meter(world, shown=0, digits=3):
+    """The first cabinet gets a prizes meter, `world.out`."""
+    machine = world.meters[0].machine
+    world.out = factories.MeterFactory(machine=machine, counts="prizes_out", value_cents=0, digits=digits)
+    facts = {"by": world.person, "at": factories.LONG_AGO, "received_at": factories.LONG_AGO}
+    Reading.objects.create(meter=world.out, value=shown, kind="baseline", **facts)
+    return world
+
+
 def document(world, name, *, days=0.0, entries=(), **more):
     """A visit document as a phone would send it; `days` after START."""
     arrived = START + timedelta(days=days)
@@ -64,9 +73,13 @@ def document(world, name, *, days=0.0, entries=(), **more):
     }
 
 
-def entry(world, name, cabinet=0, *, reading=None, cents=None, found=None, loaded=None, **more):
-    """One service entry: a reading of the plays meter, a counted sum, pieces found and loaded by prize number."""
+def entry(world, name, cabinet=0, *, reading=None, out=None, cents=None, found=None, loaded=None, explained="", **more):
+    """One service entry: readings of the plays meter and of the prizes meter that the first cabinet may have, with what
+    is `explained` about that; a counted sum, pieces found and loaded by prize number."""
     meter = world.meters[cabinet]
+    readings = [] if reading is None else [{"meter": meter.pk, "value": reading}]
+    if out is not None and not cabinet:
+        readings.append({"meter": world.out.pk, "value": out, "explained_as": explained})
 
     def parts(pieces):
         return [{"prize": world.prizes[number].pk, "pieces": many} for number, many in (pieces or {}).items()]
@@ -74,7 +87,7 @@ def entry(world, name, cabinet=0, *, reading=None, cents=None, found=None, loade
     return {
         "id": some_id(f"entry {name} {cabinet}"),
         "machine": meter.machine_id,
-        "readings": [] if reading is None else [{"meter": meter.pk, "value": reading}],
+        "readings": readings,
         "cash": {} if cents is None else {"taken": "counted", "how": "amount", "cents": cents},
         "found": parts(found),
         "loaded": parts(loaded),

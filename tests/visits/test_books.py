@@ -1,21 +1,38 @@
 """The books do not depend on the order, the number or the detours of visits."""
 
 import random
+from datetime import timedelta
 
 import pytest
 from django.db import transaction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from machines.cabinets.actions_meters import take_reading
+from routeapp.stock import actions as stock
+from routeapp.stock.models import StockMove
 from routeapp.visits import rules_document
 from routeapp.visits.actions import record_visits
-from tests.visits.books import FOREVER, document, entry, make_world, purse_balances, record, snapshot, stock_balances
+from tests import factories
+from tests.visits.books import (
+    FOREVER,
+    START,
+    add_prizes_meter,
+    document,
+    entry,
+    make_world,
+    purse_balances,
+    record,
+    snapshot,
+    stock_balances,
+)
 
 pytestmark = pytest.mark.django_db
 
 ONE_DATABASE = settings(
     max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
+MANY_PAPERS = settings(ONE_DATABASE, max_examples=25)
 pieces = st.dictionaries(st.integers(0, 1), st.integers(0, 40), max_size=2)
 entries = st.fixed_dictionaries(
     {
@@ -28,17 +45,38 @@ entries = st.fixed_dictionaries(
         "tests_after": st.integers(0, 3),
     }
 )
-stops = st.lists(
-    st.fixed_dictionaries(
-        {
-            "days": st.sampled_from([0.0, 1.0, 3.5, 5.0, 8.0, 13.0]),
-            "entries": st.lists(entries, min_size=1, max_size=2, unique_by=lambda one: one["cabinet"]),
-            "corrected": st.sampled_from(["no", "yes", "withdrawn"]),
-            "pay": st.booleans(),
-        }
-    ),
-    min_size=1,
-    max_size=5,
+
+
+def stops_of(entries, least=1, most=5):
+    return st.lists(
+        st.fixed_dictionaries(
+            {
+                "days": st.sampled_from([0.0, 1.0, 3.5, 5.0, 8.0, 13.0]),
+                "entries": st.lists(entries, min_size=1, max_size=2, unique_by=lambda one: one["cabinet"]),
+                "corrected": st.sampled_from(["no", "yes", "withdrawn"]),
+                "pay": st.booleans(),
+            }
+        ),
+        min_size=least,
+        max_size=most,
+    )
+
+
+stops = stops_of(entries)
+few = st.dictionaries(st.integers(0, 1), st.integers(0, 12), max_size=2)
+metered = st.fixed_dictionaries(  # at the cabinet that has a prizes meter of three digits
+    {
+        "cabinet": st.just(0),
+        "out": st.none() | st.integers(0, 12) | st.integers(990, 999),
+        "explained": st.sampled_from(["", "", "", "", "right", "reset", "last_was_wrong", "unknown"]),
+        "found": st.just({}) | few,
+        "found_estimated": st.booleans(),
+        "loaded": few,
+        "sealed": st.just(False),
+    }
+)
+starts = st.lists(
+    st.tuples(st.sampled_from([2.0, 3.5, 6.0]), st.integers(0, 20)), max_size=2, unique_by=lambda one: one[0]
 )
 
 
@@ -105,6 +143,45 @@ def test_books_are_the_same_in_any_order_and_with_repeats(owner, stops, seed):
         random.Random(seed).shuffle(shuffled)
 
         assert books_after(world, shuffled) == books_after(world, papers)
+        transaction.set_rollback(True)
+
+
+@MANY_PAPERS
+@given(stops=stops_of(metered, 2, 6), starts=starts, seed=st.integers(0, 10_000))
+def test_a_prizes_meter_makes_the_same_books_in_any_order(owner, stops, starts, seed):
+    with transaction.atomic():
+        world = add_prizes_meter(make_world(owner), shown=995)
+        papers = [*documents(world, stops), *starts]
+        shuffled = random.Random(seed).sample(papers, len(papers))
+
+        assert books_after(world, shuffled, with_starts) == books_after(world, papers, with_starts)
+        transaction.set_rollback(True)
+
+
+def with_starts(world, papers):
+    """Visits, and (days, value) where the prizes meter started anew; all of it is settled once."""
+    for paper in papers:
+        if isinstance(paper, tuple):
+            at = START + timedelta(days=paper[0])
+            take_reading(meter=world.out, value=paper[1], kind="baseline", by=world.person, at=at, received_at=FOREVER)
+        else:
+            record(world, paper)
+    before = StockMove.objects.count()
+    stock.record(read={world.out.machine_id: factories.LONG_AGO}, by=world.person, at=FOREVER)
+    assert StockMove.objects.count() == before
+
+
+@ONE_DATABASE
+@given(stops=stops_of(metered, 2, 5))
+def test_a_corrected_prizes_meter_equals_having_read_it_right_at_first(owner, stops):
+    with transaction.atomic():
+        world = add_prizes_meter(make_world(owner), shown=995)
+        right = [
+            made(world, f"{number}", stop) for number, stop in enumerate(stops) if stop["corrected"] != "withdrawn"
+        ]
+
+        assert books_after(world, documents(world, stops)) == books_after(world, right)
+        assert books_after(world, right, at_once) == books_after(world, right)
         transaction.set_rollback(True)
 
 

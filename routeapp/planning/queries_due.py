@@ -22,7 +22,7 @@ from locations.sites.models import Location
 from machines.faults.queries import open_faults
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
-from routeapp.planning import rules_ahead, rules_value
+from routeapp.planning import rules_value
 from routeapp.planning.models_due import Errand, Promise, ToDo
 from routeapp.planning.models_rounds import Pin, Wish
 from routeapp.planning.queries_forecast import AHEAD, WEEK, Forecast, Outlook
@@ -122,14 +122,8 @@ def _at_risk(seen: Outlook, boxes: Array, days: int) -> Array:
 
 
 def _lost_after_a_visit(seen: Outlook) -> Array:
-    lost = np.zeros(seen.days.shape)
-    rows = np.flatnonzero(seen.tracked)
-    if len(rows):
-        room = np.array([one.placement.machine.model.prize_capacity or 0 for one in seen.histories])[rows] * FILLED
-        held = np.maximum(room, seen.held[rows])
-        spent = seen.days[rows] - seen.days[rows, :1]
-        lost[rows] = rules_ahead.plays_lost(seen.prizes.rows(rows), seen.share.part[rows], held, spent)
-    return lost * np.maximum(0, seen.margins)[:, None]
+    room = np.array([one.placement.machine.model.prize_capacity or 0 for one in seen.histories]) * FILLED
+    return seen.lost_since(np.maximum(room, seen.held), seen.days - seen.days[:, :1])
 
 
 def due(now: datetime, seen: Outlook | None = None) -> list[Due]:

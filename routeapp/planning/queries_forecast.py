@@ -25,7 +25,7 @@ WEEK = 7
 LOW_PART = 0.15  # of what fits in; common practice, no source
 LOW_WITHIN = timedelta(days=2)
 SECONDS_A_DAY = 86_400
-ARRAYS = ("held", "tracked", "days", "box_share", "faults")  # of an outlook, by row
+ARRAYS = ("held", "tracked", "days", "box_share", "faults", "stops")  # of an outlook, by row
 
 
 @dataclass(frozen=True)
@@ -91,7 +91,8 @@ class Outlook:
     tracked: Array
     days: Array
     box_share: Array
-    faults: Array
+    faults: Array  # a day
+    stops: Array  # a day, of which nobody tells
     forecasts: dict[int, Forecast] = field(default_factory=dict)  # by machine id
 
     @cached_property
@@ -118,17 +119,22 @@ class Outlook:
 
     def lost_by(self, ahead: Sequence[int]) -> Array:
         """Cents of margin that each cabinet loses from now until the start of some days ahead (M, so many): while it
-        is empty, or all of it while a fault stops it."""
-        lost = np.zeros((len(self.histories), len(ahead)))
-        rows = np.flatnonzero(self.tracked & (self.margins > 0))
-        if len(rows):
-            part, held, days = self.share.part[rows], self.held[rows], self.days[rows][:, [0, *ahead]]
-            until = rules_ahead.plays_lost(self.prizes.rows(rows), part, held, days)
-            lost[rows] = until[:, 1:] - until[:, :1]
+        is empty, while it stands still and nobody tells, or all of it while a fault is known to stop it."""
+        until = self.lost_since(self.held, self.days[:, [0, *ahead]])
+        lost = until[:, 1:] - until[:, :1]
         for row, history in enumerate(self.histories):
             if history.stopped:
-                lost[row] = self.rates.mean[row] * np.array(ahead)
-        return lost * np.maximum(0, self.margins)[:, None]
+                lost[row] = self.rates.mean[row] * max(0.0, self.margins[row]) * np.array(ahead)
+        return lost
+
+    def lost_since(self, held: Array, days: Array) -> Array:
+        """Cents of margin lost so many usual `days` (M, D) after a visit that left `held` prizes and all in order."""
+        lost = self.rates.mean[:, None] * rules_ahead.days_stopped(days, self.stops)
+        rows = np.flatnonzero(self.tracked & (self.margins > 0))
+        if len(rows):
+            prizes, part = self.prizes.rows(rows), self.share.part[rows]
+            lost[rows] += rules_ahead.plays_lost(prizes, part, held[rows], days[rows])
+        return np.minimum(lost, self.rates.mean[:, None] * days) * np.maximum(0, self.margins)[:, None]
 
     def of(self, rows: Sequence[int]) -> "Outlook":
         """Some of the rows, in this order."""
@@ -180,7 +186,7 @@ def outlook_of(placements: Iterable[Placement], taught: Learned, now: datetime) 
         if (look := one.told_by_prizes(float(part))) is not None:
             one.looks.append(look)
     days = np.array([_usual_days(one, taught, now) for one in found]).reshape(len(found), AHEAD + 1)
-    ids = [one.placement.machine_id for one in found]
+    ids, served = [one.placement.machine_id for one in found], [one.served for one in found]
     held = stock.fills(ids)
     made = Outlook(
         now=now,
@@ -193,7 +199,8 @@ def outlook_of(placements: Iterable[Placement], taught: Learned, now: datetime) 
         tracked=np.array([one.placement.machine_id in held or _holds_prizes(one) for one in found], bool),
         days=days,
         box_share=box_shares(ids, now),
-        faults=rules_ahead.fault_rate([one.faults for one in found], [one.served for one in found], taught.faults),
+        faults=rules_ahead.fault_rate([one.faults for one in found], served, taught.faults),
+        stops=rules_ahead.fault_rate([one.stops for one in found], served, taught.stops),
     )
     return replace(made, forecasts=_forecasts(made))
 

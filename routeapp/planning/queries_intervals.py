@@ -11,7 +11,7 @@ from locations.placements.models import Placement
 from machines.cabinets import queries_meters
 from machines.cabinets.models import Counts
 from machines.cabinets.queries_meters import MeterInterval
-from machines.faults.models import About
+from machines.faults.models import About, Via
 from machines.faults.queries import faults
 from routeapp.cash.queries import take_by_entry
 from routeapp.planning.rules_rate import PARTLY, Stretch
@@ -24,7 +24,8 @@ SECONDS_A_DAY = 86_400
 
 @dataclass(frozen=True)
 class Look:
-    """One interval of a cabinet: `plays` None where nobody can tell, `down` days in which a fault stopped it."""
+    """One interval of a cabinet: `plays` None where nobody can tell, `down` days in which a fault stopped it; `empty`,
+    or stopped by a fault that nobody told of, when somebody came: players would have played at least this often."""
 
     start: datetime
     end: datetime
@@ -52,6 +53,7 @@ class History:
     visited: datetime | None = None
     emptied: datetime | None = None
     faults: int = 0
+    stops: int = 0  # of the faults, those that had stopped it unseen until a visit
     served: float = 0.0  # days in which they could come
     stopped: datetime | None = None  # nobody can play since then
 
@@ -170,7 +172,11 @@ def _take_off_faults(found: dict[int, History], since: datetime, until: datetime
     """Days in which nobody could play are no days of an interval."""
     for fault in faults().filter(machine__in=list(found), at__gte=since, at__lt=until, about=About.FAULT):
         history = found[fault.machine_id]
-        history.faults += fault.at >= history.placement.started_at
+        unseen = fault.stops_play and fault.via == Via.VISIT
+        if fault.at >= history.placement.started_at:
+            history.faults, history.stops = history.faults + 1, history.stops + unseen
+        if unseen:
+            history.looks = [replace(look, empty=True) if look.end == fault.at else look for look in history.looks]
         if fault.stops_play:
             if fault.fixed_at is None:
                 history.stopped = min(history.stopped or fault.at, fault.at)

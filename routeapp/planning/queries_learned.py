@@ -27,7 +27,8 @@ def known(history: History) -> Known:
     looks = [(days_of(one.start), days_of(one.end), one.plays, one.empty, one.down) for one in history.looks]
     machine = history.placement.machine
     won, tries = history.won + history.won_since, history.plays_by_then
-    return Known(machine.model.kind, history.placement.location_id, looks, won, tries, history.faults, history.served)
+    place, faults, stops = history.placement.location_id, history.faults, history.stops
+    return Known(machine.model.kind, place, looks, won, tries, faults, stops, history.served)
 
 
 def lesson(now: datetime) -> str:

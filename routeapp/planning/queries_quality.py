@@ -15,7 +15,8 @@ SKIPPED = 2  # the first forecasts of a cabinet only say what its kind does
 
 @dataclass(frozen=True)
 class Past:
-    """One interval: what was foretold (an 80 % range) and the plays that came; `cut` by running empty."""
+    """One interval: what was foretold (an 80 % range) and the plays that came; `cut` by running empty
+    or by a fault."""
 
     start: datetime
     end: datetime
@@ -34,7 +35,7 @@ class Past:
         if self.inside:
             return "inside"
         if self.cut:
-            return "ran empty" if self.came < self.low else "more"
+            return "cut short" if self.came < self.low else "more"
         return "more" if self.came > self.high else "fewer"
 
 

@@ -104,6 +104,13 @@ def plays_lost(prizes: Rates, part: Array, held: Array, days: Array) -> Array:
     return np.array(beyond).T.reshape(np.shape(days)) / np.maximum(part, 1e-6)[:, None]
 
 
+def days_stopped(days: Array, chance: Array) -> Array:
+    """Of the first `days` (M, D) the part in which a cabinet that works at their start is expected to stand still, if
+    it stops with a `chance` (M,) a day and nobody tells until a visit."""
+    chance = np.maximum(np.asarray(chance, float), 1e-9)[:, None]
+    return days + np.expm1(-chance * days) / chance
+
+
 def fault_prior(faults: Sequence[int], days: Sequence[float]) -> tuple[float, float]:
     """Shape and rate of the gamma from which faults a day come, by cabinets' days in service."""
     count, exposure = np.asarray(faults, float), np.maximum(np.asarray(days, float), 1.0)

@@ -35,7 +35,8 @@ USUAL_SHARE: dict[Hashable, float] = {"capsule": 1.0, "sticker": 1.0}
 class Known:
     """One cabinet: its kind, its location, and its intervals, oldest first: (start, end, plays, empty, down) with
     moments in days since 1970, plays None where nobody can tell, and the days `down` in which nobody could play.
-    Prizes `won` in so many `tries`; `faults` in so many days of `service`."""
+    Prizes `won` in so many `tries`; `faults`, and `stops` among them of which nobody told, in so many days of
+    `service`."""
 
     kind: Hashable
     place: Hashable
@@ -43,13 +44,14 @@ class Known:
     won: int = 0
     tries: float = 0.0
     faults: int = 0
+    stops: int = 0
     service: float = 0.0
 
 
 @dataclass(frozen=True)
 class Learned:
     """`places` number the rows of the seasons; `helped` says which season was taken ("none", "all" or "each").
-    `won` and `faults` are shapes and rates of gammas: prizes in a play by kind, faults in a day of all."""
+    `won`, `faults` and `stops` are shapes and rates of gammas: prizes in a play by kind, faults in a day of all."""
 
     seasons: Seasons
     places: dict[Hashable, int] = field(default_factory=dict)
@@ -60,6 +62,7 @@ class Learned:
     held_out: Found | None = None
     won: dict[Hashable, tuple[float, float]] = field(default_factory=dict)
     faults: tuple[float, float] = (0.0, 1.0)
+    stops: tuple[float, float] = (0.0, 1.0)
 
     def prior(self, kind: Hashable) -> Prior:
         return self.priors.get(kind, self.everybody)
@@ -138,7 +141,8 @@ def _fitted(cabinets: Sequence[Known], season: str, held_out: dict[Hashable, Fou
         season,
         _together(list((held_out or {}).values())),
         {kind: _won([cabinets[row] for row in rows], USUAL_SHARE.get(kind, 0.1)) for kind, rows in kinds.items()},
-        rules_ahead.fault_prior([one.faults for one in cabinets], [one.service for one in cabinets]),
+        rules_ahead.fault_prior([one.faults for one in cabinets], service := [one.service for one in cabinets]),
+        rules_ahead.fault_prior([one.stops for one in cabinets], service),
     )
 
 

@@ -24,11 +24,6 @@ class Demand(Protocol):
     def beyond(self, limit: Array | float) -> Array: ...
 
 
-def prizes(plays: Predictive, plays_per_prize: Array) -> Predictive:
-    """Prizes won of so many plays, when each play wins with the same chance: as spread, and fewer."""
-    return Predictive(plays.means / np.asarray(plays_per_prize, float)[..., None], plays.sizes, plays.weights)
-
-
 def enough(under: float, over: float) -> float:
     """The chance with which a quantity should suffice, at cents lost per prize too few and too many."""
     return under / (under + over) if under > 0 else 0.0

@@ -23,8 +23,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from routeapp.planning.rules_load import prizes
-from routeapp.planning.rules_rate import Array, Belief
+from routeapp.planning.rules_rate import Array
 
 WEEK = 7  # days from one chance to the next
 MIDDLE = 2  # days into a week on which its visit is reckoned
@@ -78,45 +77,12 @@ def _waiting(losses: Array, costs: Array, daily: Array, again: Array) -> Array:
     return ahead
 
 
-def lost_plays(belief: Belief, left: Array, plays_per_prize: Array, last: int, drawn: Array | float = 1.0) -> Array:
-    """Plays that players want and find no prize for, in the first 0 … `last` days; by cabinet, (M, last + 1).
-
-    One play in `plays_per_prize` wins, and `left` prizes can be won. With several kinds of prizes, each that runs out
-    takes the part of the players along that it has `drawn`: ask for each kind and add up. Worked out every few days,
-    and the rarer the further ahead."""
-    asked = np.unique(np.rint(np.append(np.arange(4), np.geomspace(4, max(last, 4), 16)))).astype(int)
-    cabinets = len(belief.weights)
-    found = [_lacking(belief, left, np.asarray(plays_per_prize) / drawn, float(day)) for day in asked]
-    days = np.arange(last + 1)
-    each = [np.interp(days, asked, prizes) for prizes in np.array(found).T]
-    return np.array(each).reshape(cabinets, last + 1) * np.asarray(plays_per_prize, float)[..., None]
-
-
-def _lacking(belief: Belief, left: Array, plays_per_prize: Array, days: float) -> Array:
-    """Prizes that would have been won beyond those that are left."""
-    return prizes(belief.plays(np.full(len(belief.weights), days)), plays_per_prize).beyond(left)
-
-
-def onward(losses: Array, elapsed: Sequence[int], last: int) -> Array:
-    """Losses counted from a visit, as they go on after `elapsed` days without news: (M, last + 1)."""
-    rows = np.arange(len(losses))[:, None]
-    days = np.asarray(elapsed)[:, None] + np.arange(last + 1)
-    return losses[rows, days] - losses[rows, days[:, :1]]
-
-
 def cash_at_risk(held: Array, daily: Array, chance: float, last: int) -> Array:
     """Cents expected to be stolen in the first days, when boxes hold `held` cents that grow by `daily`, and each
     day `chance` of them is taken."""
     days = np.arange(last + 1)
     grown = np.asarray(held, float)[..., None] * days + np.asarray(daily, float)[..., None] * days**2 / 2
     return chance * grown
-
-
-def down_time(daily: Array, chance: float, last: int) -> Array:
-    """Cents expected to be lost to a cabinet that works now, breaks with `chance` a day and stands until a visit."""
-    days = np.arange(last + 1)
-    broken = days - (1 - np.exp(-chance * days)) / chance if chance > 0 else np.zeros(last + 1)
-    return np.asarray(daily, float)[..., None] * broken
 
 
 def shares(detours: Sequence[float], whole: float, common: float) -> list[float]:

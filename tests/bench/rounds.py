@@ -15,8 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from routeapp.planning.rules_prior import fitted
-from routeapp.planning.rules_rate import Prior
+from routeapp.planning.rules_learn import Learned, learn
 from tests.bench.simulator.bound import bound
 from tests.bench.simulator.play import Books, Policy, State, play, warmed
 from tests.bench.simulator.policies import Fixed, Ours, Threshold, own_periods
@@ -36,13 +35,13 @@ class Try:
     world: World
     fixed: dict[int, Fixed]
     state: State
-    prior: Prior
+    taught: Learned
 
     def threshold(self, least: float) -> Policy:
-        return Threshold(self.world, self.prior, least)
+        return Threshold(self.world, self.taught, least)
 
     def ours(self, common: float) -> Policy:
-        return Ours(self.world, self.prior, common, self.fixed[2].bearing(common))
+        return Ours(self.world, self.taught, common, self.fixed[2].bearing(common))
 
 
 def prepared(cabinets: int, seed: int) -> Try:
@@ -51,7 +50,7 @@ def prepared(cabinets: int, seed: int) -> Try:
     for weeks in FIXED.values():
         fixed[weeks] = Fixed(world, weeks, fixed.get(weeks - 1))
     state = warmed(world, fixed[2])
-    return Try(world, fixed, state, fitted(state.history))
+    return Try(world, fixed, state, learn(state.known))
 
 
 def run(*only: str) -> Iterator[dict[str, Any]]:

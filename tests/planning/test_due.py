@@ -100,6 +100,24 @@ def test_a_kind_found_out_took_its_players_along_for_a_part_of_the_time(route):
     assert (last.empty, last.days) == (False, pytest.approx(6 * (1 - 1 / 6)))  # a third of it for half of the kinds
 
 
+def test_found_stopped_it_is_believed_to_be_played_more_and_to_stop_again(route):
+    before = outlook(NOW)
+    fault = {"id": str(uuid.uuid4()), "text": "Coin slot jammed", "stops_play": True}
+    one = story.entry(route, 3, reading=840, found=60, faults=[fault], fixed=[])
+    story.visit(route, route.cafe, story.utc(22, 10), one)
+    report_fault(
+        uuid=uuid.uuid4(), machine=cabinet(route, 1), text="Dark", stops_play=True, via="host", by=None,
+        at=story.utc(22, 9), received_at=NOW,
+    )  # fmt: skip
+
+    after = outlook(story.utc(22, 11))
+    last = {one.placement.machine: one for one in after.histories}
+    assert (last[cabinet(route, 3)].looks[-1].empty, last[cabinet(route, 3)].stops) == (True, 1)
+    assert last[cabinet(route, 1)].stops == 0  # somebody told
+    assert before.stops.tolist() == [0, 0, 0]
+    assert after.stops[after.row[cabinet(route, 3).pk]] > after.stops[after.row[cabinet(route, 2).pk]] > 0
+
+
 def test_cabinet_nobody_read_is_a_guess_in_words(route, owner_client):
     page = owner_client.get(reverse("cabinet-forecast", args=["C1"])).content.decode()
 

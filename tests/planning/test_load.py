@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from routeapp.planning.rules_load import by_mix, cost, enough, loads, newsvendor, prizes, shared
+from routeapp.planning.rules_load import by_mix, cost, enough, loads, newsvendor, shared
 from routeapp.planning.rules_rate import STEADY, Predictive
 
 
@@ -58,10 +58,6 @@ def test_cost_of_another_quantity():
 
 def test_nothing_is_loaded_where_a_prize_earns_nothing():
     assert enough(0, 5) == 0
-
-
-def test_prizes_are_fewer_than_plays():
-    assert prizes(poisson(60), np.array([12])).mean[0] == pytest.approx(5)
 
 
 def test_load_fills_up_to_what_is_wanted_or_fits():

@@ -8,6 +8,7 @@ import pytest
 from routeapp.planning import rules_season
 from routeapp.planning.rules_ahead import (
     Rates,
+    days_stopped,
     days_until_empty,
     fault_prior,
     fault_rate,
@@ -148,6 +149,13 @@ def test_nothing_is_lost_before_it_runs_empty_and_all_after():
     lost = plays_lost(sure(5.0), np.array([0.1]), np.array([50.0]), np.array([[0.0, 2.0, 10.0, 100.0]]))
 
     np.testing.assert_allclose(lost[0], [0, 0, 28.2, 4500], atol=0.5)  # 5.6 of 50: the Poisson loss at its mean, halved
+
+
+def test_a_cabinet_that_may_stop_unseen_stands_still_the_longer_nobody_comes():
+    """30 days at a chance of 1 % a day: 30 - (1 - exp(-0.3)) / 0.01 = 4.0818."""
+    still = days_stopped(np.array([[0.0, 3.0, 30.0]] * 2), np.array([0.0, 0.01]))
+
+    np.testing.assert_allclose(still, [[0, 0, 0], [0, 0.044554, 4.081822]], atol=1e-5)
 
 
 def test_shares_lean_on_those_of_the_kind():

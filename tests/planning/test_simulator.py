@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from routeapp.planning.rules_prior import fitted
+from routeapp.planning.rules_learn import learn
 from tests.bench.simulator.bound import bound, cheapest_visits, earned, eased
 from tests.bench.simulator.play import Books, State, play, warmed
 from tests.bench.simulator.policies import Fixed, Ours, Periods, Threshold
@@ -55,9 +55,9 @@ def test_policy_leaves_the_start_as_it_was(start, weekly):
 
 
 def test_nobody_earns_more_than_the_bound(world, start, weekly):
-    prior = fitted(start.history)
+    taught = learn(start.known)
     every_other = Periods(world, np.full(world.locations, 2), weekly)
-    policies = (weekly, every_other, Threshold(world, prior, 0.3), Ours(world, prior, 0.3, weekly.bearing(0.3)))
+    policies = (weekly, every_other, Threshold(world, taught, 0.3), Ours(world, taught, 0.3, weekly.bearing(0.3)))
     found: list[Books] = [play(start, policy) for policy in policies]
     assert max(books.profit for books in found) <= bound(world, start)
 

@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from routeapp.planning.rules_rate import STEADY, Prior, grid_for, start
-from routeapp.planning.rules_value import Outlook, cash_at_risk, down_time, lost_plays, onward, shares
+from routeapp.planning.rules_value import Outlook, cash_at_risk, shares
 
 DAYS = np.arange(121)
 FRESH = 0.5 * 120.0 * DAYS**2 / 10  # a loss that grows evenly: 12.00 more each day after a visit
@@ -58,30 +57,8 @@ def test_waiting_for_an_empty_cabinet_costs_its_margin_each_day():
     assert today - week_later == pytest.approx(7 * 1000, rel=0.3)
 
 
-def test_plays_are_lost_once_the_prizes_are_gone():
-    prior = Prior(shape=400.0, mean=10.0, size=STEADY, drift=0.0)
-    belief = start(prior, grid_for(prior, np.array([10.0])), 2)
-    lost = lost_plays(belief, np.array([0.0, 30.0]), np.array([2.0, 2.0]), 20)
-    assert lost[0] == pytest.approx(10 * np.arange(21), rel=0.01, abs=1e-6)
-    assert lost[1, 2] < 0.1
-    assert lost[1, 20] == pytest.approx(200 - 2 * 30, rel=0.05)
-
-
-def test_a_kind_that_ran_out_takes_its_players_along():
-    prior = Prior(shape=400.0, mean=10.0, size=STEADY, drift=0.0)
-    belief = start(prior, grid_for(prior, np.array([10.0])))
-    lost = lost_plays(belief, np.array([0.0]), np.array([8.0]), 7, drawn=0.25)
-    assert lost[0, 7] == pytest.approx(0.25 * 70, rel=0.01)
-
-
-def test_losses_go_on_from_the_day_they_have_reached():
-    assert onward(np.array([[0, 1, 4, 9, 16], [0, 1, 4, 9, 16]]), [0, 2], 2).tolist() == [[0, 1, 4], [0, 5, 12]]
-
-
-def test_cash_and_faults_add_up_over_days():
+def test_cash_at_risk_adds_up_over_days():
     assert cash_at_risk(np.array([10_000]), np.array([2_000]), 0.001, 4)[0] == pytest.approx([0, 11, 24, 39, 56])
-    assert down_time(np.array([3_000]), 0.0, 3)[0] == pytest.approx([0, 0, 0, 0])
-    assert down_time(np.array([3_000]), 0.01, 30)[0, 30] == pytest.approx(3_000 * 4.08, rel=0.01)
 
 
 def test_shares_of_a_trip_add_up_when_all_of_it_is_common():

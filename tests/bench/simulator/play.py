@@ -4,13 +4,17 @@ import time
 from collections.abc import Iterable, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Protocol
 
 import numpy as np
 
+from routeapp.planning.rules_learn import Known
 from routeapp.planning.rules_plan import Route
-from routeapp.planning.rules_rate import PARTLY, Stretch
+from routeapp.planning.rules_rate import PARTLY
 from tests.bench.simulator.world import MONDAY, WEEK, World
+
+EPOCH = date(1970, 1, 1)
 
 
 @dataclass
@@ -24,18 +28,25 @@ class State:
     since: np.ndarray = field(init=False)  # (M,) plays since the last visit
     broken: np.ndarray = field(init=False)  # (M,)
     visited: np.ndarray = field(init=False)  # (L,) day of the last visit
-    history: list[list[Stretch]] = field(init=False)
+    stops: np.ndarray = field(init=False)  # (M,) times it was found standing still
+    looks: list[list[tuple[float, float, int, bool, float]]] = field(init=False)
 
     def __post_init__(self) -> None:
         cabinets = self.world.cabinets
         self.cash, self.since, self.broken = np.zeros(cabinets), np.zeros(cabinets, int), np.zeros(cabinets, bool)
-        self.visited = np.zeros(self.world.locations, int)
-        self.history = [[] for _ in range(cabinets)]
+        self.visited, self.stops = np.zeros(self.world.locations, int), np.zeros(cabinets, int)
+        self.looks = [[] for _ in range(cabinets)]
 
     @property
     def elapsed(self) -> np.ndarray:
         """Days since the last visit, by cabinet."""
         return (self.day - self.visited)[self.world.home]
+
+    @property
+    def known(self) -> list[Known]:
+        """The cabinets as the rules of learning know them."""
+        each = zip(self.world.home.tolist(), self.looks, self.stops.tolist(), strict=True)
+        return [Known(None, place, looks, stops=stops, service=self.day) for place, looks, stops in each]
 
 
 @dataclass
@@ -105,6 +116,11 @@ def _drive(state: State, books: Books, route: Route, policy: Policy) -> None:
         books.visits[stop.place] += 1
 
 
+def moment(day: int) -> float:
+    """The beginning of a day of the simulation, in days since 1970."""
+    return (MONDAY - EPOCH).days + float(day)
+
+
 def _from_van(wanted: np.ndarray, van: int) -> np.ndarray:
     """What is wanted, or a like part of each where the van has less."""
     total = int(wanted.sum())
@@ -117,8 +133,10 @@ def _write_down(state: State, cabinets: Iterable[int]) -> None:
     missing = (state.world.appeal * (state.stock == 0)).sum(axis=1)
     for one in cabinets:
         out = bool(state.broken[one]) or not state.stock[one].any()
-        days = float(state.elapsed[one]) * (1 if out else 1 - PARTLY * missing[one])
-        state.history[one].append(Stretch(days, float(state.since[one]), out))
+        since, now = moment(state.day - int(state.elapsed[one])), moment(state.day)
+        state.stops[one] += state.broken[one]
+        down = 0.0 if out else PARTLY * float(missing[one]) * (now - since)
+        state.looks[one].append((since, now, int(state.since[one]), out, down))
 
 
 def pass_day(state: State, books: Books) -> None:

@@ -5,13 +5,14 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from routeapp.planning.rules_ahead import Rates, days_stopped, fault_rate, plays_lost, rates_of
 from routeapp.planning.rules_bear import bearing
 from routeapp.planning.rules_habit import WEEKS
+from routeapp.planning.rules_learn import Learned
 from routeapp.planning.rules_plan import Plan, Problem, Route
-from routeapp.planning.rules_rate import Belief, Prior, filtered, side_by_side
 from routeapp.planning.rules_solve import solve
-from routeapp.planning.rules_value import Outlook, cash_at_risk, down_time, lost_plays, onward, shares
-from tests.bench.simulator.play import Books, State, play
+from routeapp.planning.rules_value import Outlook, shares
+from tests.bench.simulator.play import Books, State, moment, play
 from tests.bench.simulator.world import MONDAY, TRAVEL, WEEK, WORKING, World, working_days
 
 DAYS = working_days()
@@ -137,17 +138,28 @@ class Learning(Filling):
     """What is believed of each cabinet, from what was written down at visits."""
 
     world: World
-    prior: Prior
+    taught: Learned
 
-    def believed(self, state: State) -> Belief:
-        """At the last visit of each cabinet."""
-        return filtered(side_by_side(state.history), self.prior).belief
+    def believed(self, state: State) -> Rates:
+        """Of a usual day, by now."""
+        return rates_of(self.taught.beliefs(state.known), self.usual_days(state, [0])[:, 0])
 
-    def gone(self, state: State, belief: Belief, more: float = 0.0) -> np.ndarray:
+    def stops(self, state: State) -> np.ndarray:
+        """A day, of each cabinet."""
+        known = state.known
+        return fault_rate([one.stops for one in known], [one.service for one in known], self.taught.stops)
+
+    def usual_days(self, state: State, ahead: Sequence[float]) -> np.ndarray:
+        """From the last visit of each cabinet until some days from now, (M, so many)."""
+        home, now = self.world.home, moment(state.day)
+        since = np.repeat(now - state.elapsed[:, None], len(ahead), axis=1)
+        places = np.repeat(home[:, None], len(ahead), axis=1)
+        return self.taught.seasons.days(places, since, np.broadcast_to(now + np.asarray(ahead, float), since.shape))
+
+    def gone(self, state: State, rates: Rates, more: float = 0.0) -> np.ndarray:
         """Prizes of each cabinet that are expected to be won by now, or some days later."""
-        return np.minimum(
-            belief.mean * (state.elapsed + more) / self.world.plays_per_prize, self.world.room.sum(axis=1)
-        )
+        plays = rates.mean * self.usual_days(state, [more])[:, 0]
+        return np.minimum(plays / self.world.plays_per_prize, self.world.room.sum(axis=1))
 
 
 @dataclass
@@ -157,10 +169,10 @@ class Threshold(Learning):
     least: float
 
     def week(self, state: State) -> Sequence[Route]:
-        world, belief = self.world, self.believed(state)
-        part = 1 - self.gone(state, belief, WORKING) / world.room.sum(axis=1)
+        world, rates = self.world, self.believed(state)
+        part = 1 - self.gone(state, rates, WORKING) / world.room.sum(axis=1)
         due = np.unique(world.home[part < self.least]).tolist()
-        loads = world.by_location(self.gone(state, belief, 3))
+        loads = world.by_location(self.gone(state, rates, 3))
         return must_visit(world, due, loads, world.people, ITERATIONS).routes
 
 
@@ -177,11 +189,11 @@ class Ours(Learning):
         self.costs = np.repeat(self.cost[:, None], WEEKS, axis=1)
 
     def week(self, state: State) -> Sequence[Route]:
-        world, belief = self.world, self.believed(state)
+        world, rates = self.world, self.believed(state)
         waited = [(day - MONDAY).days for day in DAYS]
-        worth = self.outlook(state, belief).worth(self.costs, waited, WEEK)
+        worth = self.outlook(state, rates).worth(self.costs, waited, WEEK)
         cents = np.rint(worth).astype(int)
-        loads = world.by_location(self.gone(state, belief, 3))
+        loads = world.by_location(self.gone(state, rates, 3))
         places = tuple(
             world.place(one, dict(zip(DAYS, cents[one].tolist(), strict=True)), int(loads[one]))
             for one in range(world.locations)
@@ -193,15 +205,24 @@ class Ours(Learning):
         self.costs = np.hstack([self.costs[:, 1:], newest])
         return plan.routes
 
-    def outlook(self, state: State, belief: Belief) -> Outlook:
+    def outlook(self, state: State, rates: Rates) -> Outlook:
+        until = self.usual_days(state, range(AHEAD + 1))
+        asked = np.append(np.arange(4), np.geomspace(4, until.max() + 1, 20))
+        lost = self._lost(rates, self.stops(state), asked)
+        each = list(zip(until, lost, strict=True))
+        now = np.array([np.interp(days, asked, cents) - np.interp(days[0], asked, cents) for days, cents in each])
+        fresh = np.array([np.interp(days - days[0], asked, cents) for days, cents in each])
+        return Outlook(self.world.by_location(now), self.world.by_location(fresh))
+
+    def _lost(self, rates: Rates, stops: np.ndarray, days: np.ndarray) -> np.ndarray:
+        """Cents so many usual days after a visit, (M, so many)."""
         world, assumed = self.world, self.world.assumed
-        last = AHEAD + int(state.elapsed.max())
-        daily = belief.mean
-        losses = np.zeros((world.cabinets, last + 1))
+        until = np.tile(days, (world.cabinets, 1))
+        lost = np.zeros(until.shape)
         for room, drawn in zip(world.room.T, world.appeal.T, strict=True):
-            losses += lost_plays(belief, room, world.plays_per_prize, last, np.maximum(drawn, 1e-6))
-        losses *= world.worth[:, None]
-        losses += down_time(daily * world.worth, assumed.fault, last)
-        losses += cash_at_risk(np.zeros(world.cabinets), daily * world.margin, assumed.theft, last)
-        now = onward(losses, state.elapsed, AHEAD)
-        return Outlook(world.by_location(now), world.by_location(losses[:, : AHEAD + 1]))
+            part = drawn / world.plays_per_prize
+            won = Rates(rates.rates * part[:, None], rates.weights, rates.sizes)
+            lost += plays_lost(won, part, room, until) * drawn[:, None]
+        lost += rates.mean[:, None] * days_stopped(until, stops)
+        lost *= world.worth[:, None]
+        return lost + assumed.theft * (rates.mean * world.margin)[:, None] * days**2 / 2

@@ -15,7 +15,7 @@ from locations.sites.models import Location
 from machines.arrivals.queries_claims import Standing, near
 from machines.cabinets.models import Machine, Status, StatusChange
 from machines.faults.models import About, Fault
-from machines.faults.queries import open_faults
+from machines.faults.queries import worst_faults
 from machines.purchases.queries_orders import Way, late_ways
 from routeapp.cash.models import BagCount
 from routeapp.cash.queries import bags
@@ -79,7 +79,7 @@ def today(now: datetime, zone: str, *, settles: bool = True) -> Today:
     recent = book(Span(day - RECENT, day + timedelta(days=1)), prizes=False)
     placements = list(standing().select_related("machine__model", "location").order_by("machine__code"))
     waiting = {one.pk: one for one in undecided()[:MOST_FAULTS]}
-    seen, faults = outlook(now).forecasts, list(open_faults()[:MOST_FAULTS])
+    seen, faults = outlook(now).forecasts, worst_faults(MOST_FAULTS)
     needs = [
         ("Nobody can play", [_fault(one) for one in faults if one.stops_play] + list(_out_of_order(faults))),
         ("Players who wait for their money", [_waits(one) for one in waiting.values()]),

@@ -59,6 +59,14 @@ def test_open_faults_that_stop_play_come_first_then_the_oldest(owner_client, rep
     assert owner_client.get(reverse("faults")).context["stopped"] == 1
 
 
+def test_worst_faults_are_the_first_of_those_that_are_open(report, fix, noon):
+    report("second", at=noon - timedelta(days=1))
+    report("third")
+    fix(report("fixed", stops_play=True))
+    report("first", stops_play=True)
+    assert texts(queries.worst_faults(2)) == ["first", "second"]
+
+
 def test_fixed_fault_is_listed_apart_with_what_was_done(owner_client, report, fix, noon):
     fix(report("mended"))
     report("open")

@@ -142,6 +142,14 @@ def test_silent_cabinet_has_not_been_played_lately(demo):
     assert [one.plays for one in figures(oddities.SILENT)][-2:] == [0, 0]
 
 
+def test_of_one_cabinet_the_prizes_meter_alone_tells_what_was_won(demo):
+    code = oddities.NEVER_COUNTED
+    assert not StockCount.objects.filter(place__machine__code=code).exists()
+    assert sum(one.metered for one in figures(code)) == sum(one.prizes_won for one in figures(code)) > 50
+    held = Holding.objects.filter(place__machine__code=code).aggregate(all=Sum("pieces"))["all"]
+    assert 0 < held <= machine(code).model.prize_capacity
+
+
 def test_one_cabinet_is_spare_one_out_of_order_and_one_moved(demo):
     assert list(Machine.objects.filter(status="out_of_order").values_list("code", flat=True)) == [oddities.OUT_OF_ORDER]
     assert Machine.objects.filter(status="spare", placements=None).count() == 1

@@ -14,6 +14,7 @@ WORN_GRIP, ROLLS_OVER, SHORT, OUT_OF_ORDER = "C-001", "C-002", "C-005", "C-006"
 MOVED, MOVED_TO = "C-010", "Varrow pier café"
 QUESTION, BROKEN_INTO, METER_REPLACED = "C-013", "C-011", "C-016"
 SILENT, METER_SET_BACK = "C-017", "C-018"
+NEVER_COUNTED = "C-015"  # its prizes meter tells what was won
 LATE_AT, CORRECTED_AT, WITHDRAWN_AT = "Quillhaven camp shop", "The Brass Turbot", "Varrow pier café"
 NEW_TERMS = {"The Brass Turbot": (0.5, 500), "Ostrel ferry hall": (0.6, 500)}
 
@@ -37,6 +38,7 @@ def fate(world: World) -> list[Change]:
     cabinets[WORN_GRIP].quirks = Quirks(worn=(world.part(0.35).date(), now.date()))
     cabinets[BROKEN_INTO].quirks = Quirks(broken_into_after=world.part(0.7))
     cabinets[SILENT].quirks = Quirks(silent_from=now - timedelta(days=24))
+    cabinets[NEVER_COUNTED].quirks = Quirks(counted=False)
     dial = cabinets[ROLLS_OVER].dials["money_in"]
     dial.value = 10**dial.digits - 30 * 90
     for name, (share, more) in NEW_TERMS.items():

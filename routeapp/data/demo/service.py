@@ -45,6 +45,8 @@ def _take_cash(work: Work, cabinet: Cabinet, world: World, sealed: bool) -> None
 
 
 def _count_prizes(work: Work, cabinet: Cabinet, world: World) -> None:
+    if not cabinet.quirks.counted:
+        return
     work.estimated = cabinet.model.kind in BULK
     known = set(cabinet.contents) | cabinet.carried
     for prize in sorted(known):

@@ -83,6 +83,7 @@ class Quirks:
     skimmed: float = 0.0  # share of the cash that never reaches the bag
     worn: tuple[date, date] | None = None  # between these days the claw grips less and less
     silent_from: datetime | None = None  # nobody's coin is taken any more
+    counted: bool = True  # somebody counts its prizes at a visit
     broken_into_after: datetime | None = None  # as soon as it is worth the trouble
 
 

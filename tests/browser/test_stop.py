@@ -5,7 +5,7 @@ import pytest
 from machines.labels.actions import label_for
 from routeapp.models import Sealed, ServiceEntry, Visit
 from tests.browser.conftest import sign_in
-from tests.visits.books import START, make_world
+from tests.visits.books import START, add_prizes_meter, document, entry, make_world, record
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -94,6 +94,28 @@ def test_page_says_at_once_what_the_meter_expects_and_what_is_short(open_phone, 
 
     assert section.locator("[data-total]").inner_text() == "$40.25"
     assert section.locator("[data-verdict]").inner_text() == "Short by $9.75"
+    assert page.errors == []
+
+
+def test_a_prizes_meter_past_its_last_number_goes_out_by_the_outbox_and_tells_what_was_won(open_phone, world, owner):
+    add_prizes_meter(world, shown=995)
+    record(world, document(world, "before", entries=[entry(world, "before", out=995, loaded={0: 30})]))
+    page = open_phone()
+    prefix = f"c{world.out.machine_id}"
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "tomas")
+    section = page.locator(f"section:has([name={prefix}-bag_number])")
+    section.locator("summary", has_text="Test plays").click()
+    page.fill(f"[name={prefix}-tests]", "3")
+    page.check(f"[name={prefix}-tests_first]")
+    page.fill(f"[name={prefix}-reading_{world.out.pk}]", "2")
+
+    said = page.locator(f".small-gap:has([name={prefix}-reading_{world.out.pk}]) [data-delta]")
+    assert said.inner_text() == "Went past its last number: +7 prizes"
+    page.click("button:has-text('Save the visit')")
+    page.wait_for_url("**/visits/*-*/")
+
+    assert page.locator("dt:has-text('Prizes won') + dd").inner_text() == "7 by the meter"
     assert page.errors == []
 
 

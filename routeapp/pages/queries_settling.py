@@ -14,7 +14,6 @@ from locations.agreements.models import Agreement
 from locations.agreements.rules_terms import Bearer
 from locations.hosts.models import Host
 from locations.sites.models import Location
-from machines.cabinets.models import Meter
 from machines.faults.models import Fault
 from routeapp.cash.models import Bag
 from routeapp.cash.models_bank import Deposit
@@ -108,5 +107,5 @@ CONCERNS: audit.Concerns = {
 NOTHING_TO_SETTLE = {
     *(models_due.ToDo, models_due.Promise, models_due.PrizeOrder, models_due.SupplierTerms),
     *(models_rounds.Round, models_rounds.Proposal, models_rounds.Pin, models_rounds.Driver, models_rounds.Vehicle),
-    *(models_rounds.CalendarLink, Deposit, Trip, Host, Fault, Meter, get_user_model()),
+    *(models_rounds.CalendarLink, Deposit, Trip, Host, Fault, get_user_model()),
 }

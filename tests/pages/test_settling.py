@@ -11,6 +11,7 @@ from locations.agreements.rules_terms import TermLine
 from locations.models import Agreement
 from locations.taxes.actions import add_rule, tax_cabinet, tax_location
 from locations.taxes.models import Jurisdiction
+from machines.cabinets.actions_meter_changes import Closing, NewMeter, add_meter, replace_meter
 from routeapp.cash.actions import count_bag
 from routeapp.expenses.actions_refunds import refund
 from routeapp.models import Bag, Delivery, Remittance, Settlement
@@ -57,6 +58,12 @@ def money_deeds(route):
     def visit(name, location, day, *entries):
         return lambda: story.visit(route, location, story.utc(day, 8), *entries, name=name)
 
+    def replace_prizes_meter():
+        said = {"by": route.person, "received_at": NOW}
+        new = NewMeter("prizes_out", 4, 0)
+        meter = add_meter(machine=route.meters[2].machine, new=new, at=story.utc(14, 11), **said)
+        replace_meter(meter=meter, closing=Closing(6), new=new, at=story.utc(14, 12), **said)
+
     def issue():
         draft = queries_drafts.due(NOW, [arcade.pk])[0]
         said = {"location": arcade, "since": draft.stretch.since, "seen_cents": draft.cents}
@@ -90,6 +97,7 @@ def money_deeds(route):
         ("other part withdrawn", lambda: replaced(route, "other", void=True)),
         ("wrong place", visit("place", arcade, 10, story.entry(route, 1, cents=3_000))),
         ("right place", lambda: replaced(route, "place", story.entry(route, 1, cents=3_000), location=cafe)),
+        ("prizes meter read as it is replaced", replace_prizes_meter),
         ("reader", lambda: desk.fit(route.person, "R1", one, story.utc(1, 9))),
         ("card statement", lambda: desk.brought(route.person, "2026-03-05,R1,10.00,0.30,a1")),
     ]
@@ -102,7 +110,7 @@ TOUCHED = {
     *("visit withdrawn", "tax", "cabinet without tax", "delivery", "delivery withdrawn", "terms", "refund by the host"),
     *("issued", "paid", "payment withdrawn", "late visit", "late visit withdrawn", "void", "dearer owls"),
     *("owls won before they came", "bag of two", "its other part", "both counted", "other part withdrawn"),
-    *("wrong place", "right place", "card statement"),
+    *("wrong place", "right place", "prizes meter read as it is replaced", "card statement"),
 }
 
 

@@ -50,7 +50,7 @@ class CountForm(forms.Form):
                 grams = GramsField(label=f"{name} coins in grams", required=False)
                 grams.widget.attrs.update({"data-cents": one.cents, "data-grams": str(one.grams)})
                 self.fields[f"w{one.cents}"] = grams
-        self.fields["sum"] = MoneyField(label="or only the sum", required=False)
+        self.fields["sum"] = MoneyField(label="or only the sum" if self.denominations else "The sum", required=False)
         self.fields["sum"].widget.attrs["data-sum"] = ""
 
     def clean(self) -> dict[str, Any]:

@@ -24,6 +24,10 @@ def _coins(masses: dict[int, str], usual: set[int]) -> list[Denomination]:
     return [Denomination(f"c{cents}", cents, Decimal(grams), cents in usual) for cents, grams in masses.items()]
 
 
+def _mixed(cents: list[int], usual: set[int]) -> list[Denomination]:
+    return [Denomination(f"c{each}", each, None, each in usual) for each in cents]
+
+
 def _notes(usual: list[int], others: list[int]) -> list[Denomination]:
     return [Denomination(f"n{cents}", cents, None, cents in usual) for cents in usual + others]
 
@@ -45,6 +49,17 @@ DENOMINATIONS: dict[str, list[Denomination]] = {
         {200, 100, 50, 20},
     )
     + _notes([500, 1000, 2000], [5000]),
+    # Reserve Bank of New Zealand, coin specifications; the coins of 2006 and later, all others are withdrawn.
+    "NZD": _coins({200: "10.00", 100: "8.00", 50: "5.00", 20: "4.00", 10: "3.30"}, {200, 100, 50})
+    + _notes([500, 1000, 2000], [5000, 10000]),
+    # Royal Australian Mint, coin specifications.
+    "AUD": _coins(
+        {200: "6.60", 100: "9.00", 50: "15.55", 20: "11.30", 10: "5.65", 5: "2.83"},
+        {200, 100},
+    )
+    + _notes([500, 1000, 2000], [5000, 10000]),
+    # Coins of one kind were made of several metals and masses and all pass: they are counted, not weighed.
+    "CAD": _mixed([200, 100, 25, 10, 5], {200, 100, 25}) + _notes([500, 1000, 2000], [5000, 10000]),
 }
 
 

@@ -4,11 +4,18 @@ import pytest
 
 from routeapp.cash.forms import BagCountForm, CountForm
 from routeapp.cash.models import How
+from routeapp.kit import money
 
 
 def form(prefix=None, **typed):
     names = {f"{prefix}-{name}" if prefix else name: value for name, value in typed.items()}
     return CountForm(names, prefix=prefix)
+
+
+@pytest.fixture
+def use_currency():
+    yield money.activate
+    money.activate("USD")
 
 
 def result(**typed):
@@ -31,6 +38,18 @@ def test_weighed_and_loose_coins_of_one_kind_add_up():
 
 def test_only_the_sum():
     assert result(sum="212.25") == (How.AMOUNT, 21225, {})
+
+
+@pytest.mark.parametrize(("currency", "asked"), [("USD", "or only the sum"), ("SEK", "The sum")])
+def test_sum_is_the_only_thing_asked_where_no_pieces_are_known(use_currency, currency, asked):
+    use_currency(currency)
+    assert form().fields["sum"].label == asked
+
+
+def test_coins_of_several_masses_are_counted_and_not_weighed(use_currency):
+    use_currency("CAD")
+    count = form(c200="3", n500="1")
+    assert (count.is_valid(), count.result()[1], count.weight_fields()) == (True, 1100, [])
 
 
 def test_typed_zero_is_a_count_and_nothing_typed_is_none():

@@ -15,12 +15,17 @@ EURO = {1: "2.30", 2: "3.06", 5: "3.92", 10: "4.10", 20: "5.74", 50: "7.80", 100
 # copescoins.com, "How much does my coin weigh?"; 1 pound also quick-advices.com
 STERLING = {1: "3.56", 2: "7.12", 5: "3.25", 10: "6.50", 20: "5.00", 50: "8.00", 100: "8.75", 200: "12.00"}
 
+# Reserve Bank of New Zealand and Royal Australian Mint, coin specifications
+NEW_ZEALAND = {10: "3.30", 20: "4.00", 50: "5.00", 100: "8.00", 200: "10.00"}
+AUSTRALIA = {5: "2.83", 10: "5.65", 20: "11.30", 50: "15.55", 100: "9.00", 200: "6.60"}
+MINTS = [("USD", US_MINT), ("EUR", EURO), ("GBP", STERLING), ("NZD", NEW_ZEALAND), ("AUD", AUSTRALIA)]
+
 
 def coin(cents, currency="USD"):
     return next(one for one in rules.denominations(currency) if one.coin and one.cents == cents)
 
 
-@pytest.mark.parametrize(("currency", "masses"), [("USD", US_MINT), ("EUR", EURO), ("GBP", STERLING)])
+@pytest.mark.parametrize(("currency", "masses"), MINTS)
 def test_masses_are_those_that_the_mints_publish(currency, masses):
     coins = {one.cents: one.grams for one in rules.denominations(currency) if one.coin}
     assert coins == {cents: Decimal(grams) for cents, grams in masses.items()}
@@ -64,7 +69,7 @@ def test_half_a_coin_too_much_counts_as_one_more():
     assert rules.by_weight(Decimal("2.834"), coin(25)).pieces == 0
 
 
-@given(pieces=st.integers(0, 20000), currency=st.sampled_from(["USD", "EUR", "GBP"]), data=st.data())
+@given(pieces=st.integers(0, 20000), currency=st.sampled_from([currency for currency, _ in MINTS]), data=st.data())
 def test_exact_weight_gives_the_pieces_back(pieces, currency, data):
     one = data.draw(st.sampled_from([one for one in rules.denominations(currency) if one.coin]))
     assert rules.by_weight(pieces * one.grams, one) == rules.Weighed(pieces, Decimal(0))

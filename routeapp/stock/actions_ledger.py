@@ -14,6 +14,7 @@ from uuid import UUID
 
 from django.db.models import Q, QuerySet
 
+from routeapp.kit.locks import lock
 from routeapp.kit.prepared import Prepared, insert, update
 from routeapp.stock import queries, rules
 from routeapp.stock.actions_settling import Cause, Wrong, places_beyond, settling_moves, wrong
@@ -221,10 +222,15 @@ _overtaken = Prepared(
 
 
 def _recost(moves: Iterable[StockMove], facts: Iterable[Fact]) -> None:
-    """Work the average costs out anew where a delivery was written, or a fact that happened before one."""
+    """Work the average costs out anew where a delivery was written, or a fact that happened before one.
+
+    Until the transaction ends nobody else writes facts about these prizes: a delivery and what was held when it came,
+    both on their way into the books, would not see each other.
+    """
     written = [*moves, *facts]
     if not written:
         return
+    lock(*(f"cost of prize {pk}" for pk in {one.prize_id for one in written}))
     with_cost = {move.prize_id for move in moves if move.cost_cents is not None}
     late = _overtaken(list({one.prize_id for one in written}), min(one.at for one in written))
     for prize in sorted(with_cost | {prize for (prize,) in late}):

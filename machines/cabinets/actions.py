@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.core.files.base import ContentFile
 from django.db import models, transaction
+from django.dispatch import Signal
 
 from machines.cabinets.actions_meter_changes import NewMeter, add_meter
 from machines.cabinets.models import CabinetModel, Machine, SettingsChange, Status, StatusChange
@@ -16,6 +17,8 @@ from machines.cabinets.rules_entry import clean_code
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+
+renamed = Signal()  # a `machine` whose code is another now
 
 
 @transaction.atomic
@@ -70,7 +73,10 @@ def change_cabinet(
 ) -> Machine:
     """Change code, photo and the columns in `fields`; price, status and settings have actions of their own."""
     machine = Machine.objects.select_for_update().get(pk=machine.pk)
+    before = machine.code
     _write(machine, {**fields, "code": _free_code(code, besides=machine)})
+    if machine.code != before:
+        renamed.send(Machine, machine=machine)
     _keep_photo(machine, photo)
     audit.record("changed a cabinet", machine, by=by, at=at)
     return machine

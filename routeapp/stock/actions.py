@@ -13,6 +13,7 @@ from django.db import transaction
 from django.db.models import Min
 from django.dispatch import receiver
 
+from machines.cabinets.actions import renamed
 from machines.cabinets.actions_meters import taken
 from machines.cabinets.models import Counts, Machine, Reading
 from routeapp.kit.errors import Refused
@@ -33,9 +34,19 @@ def cabinet_places(machines: Iterable[Machine]) -> dict[int, Place]:
     found = {place.machine_id: place for place in _places_of([machine.pk for machine in machines])}
     for machine in machines:
         if machine.pk not in found:
-            names = {"kind": PlaceKind.CABINET, "name": f"Cabinet {machine.code}"}
+            names = {"kind": PlaceKind.CABINET, "name": _name_of(machine)}
             found[machine.pk] = Place.objects.get_or_create(machine=machine, defaults=names)[0]
     return found
+
+
+def _name_of(machine: Machine) -> str:
+    return f"Cabinet {machine.code}"
+
+
+@receiver(renamed)
+def _rename(machine: Machine, **_: Any) -> None:
+    """What a cabinet holds lies under the code it has now; another cabinet may get the old one."""
+    Place.objects.filter(machine=machine).update(name=_name_of(machine))
 
 
 _places_of = Prepared(lambda machines: Place.objects.filter(machine__in=machines), list)

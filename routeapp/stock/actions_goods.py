@@ -82,6 +82,8 @@ def change_place(*, place: Place, name: str, person: Any = None, by: Any, at: da
 
 def _check_place(others: models.QuerySet, kind: str, name: str, person: Any) -> None:
     _free_name(others, name, "place")
+    if name.lower().startswith("cabinet "):
+        raise Refused("So the places inside cabinets are called. Choose another name.", "name")
     if (kind == PlaceKind.VAN) != (person is not None):
         raise Refused("A van belongs to one person, a store to nobody.", "person")
     if person is not None and others.filter(person=person).exists():

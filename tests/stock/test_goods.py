@@ -1,5 +1,7 @@
 """Prizes, mixes, stores and vans: adding, changing, and what is refused."""
 
+from uuid import uuid4
+
 import pytest
 from django.urls import reverse
 
@@ -177,3 +179,24 @@ def test_places_beyond_us_and_cabinets_cannot_be_renamed(owner_client, noon):
 @pytest.mark.parametrize("number", [987654, 10**30])
 def test_what_does_not_exist_is_not_found(owner_client, address, number):
     assert owner_client.post(reverse(address, args=[number])).status_code == 404
+
+
+def test_cabinet_renamed_leaves_its_old_code_to_another(owner_client, owner, noon):
+    bear, first = factories.PrizeFactory(name="Bear"), factories.MachineFactory(code="C-001")
+    actions.cabinet_place(first)
+    said = {"model": first.model_id, "serial": "", "notes": ""}
+    owner_client.post(reverse("cabinet-edit", args=["C-001"]), {"code": "C-009", **said})
+    second = factories.MachineFactory(code="C-001")
+
+    counted = {"uuid": uuid4(), "at": "", f"prize-{bear.pk}": "3", "reason": ""}
+    response = owner_client.post(f"{reverse('stock-count')}?cabinet=C-001", counted)
+
+    names = dict(Place.objects.filter(kind="cabinet").values_list("machine", "name"))
+    assert (response.status_code, names) == (302, {first.pk: "Cabinet C-009", second.pk: "Cabinet C-001"})
+
+
+def test_store_is_not_called_as_a_cabinet_is(owner_client):
+    page = owner_client.post(reverse("place-add"), {"kind": "store", "name": "cabinet C-001", "person": ""})
+
+    assert (page.status_code, Place.objects.exists()) == (422, False)
+    assert page.context["form"].errors["name"] == ["So the places inside cabinets are called. Choose another name."]

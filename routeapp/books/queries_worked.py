@@ -144,11 +144,12 @@ def by_month(last: date, chart: Chart) -> dict[date, Sums]:
     """What is booked in every month up to that of `last`: closed ones as they were closed, what changed in them since
     in the first month that is open."""
     first, closed = first_month(), closed_figures()
-    if first is None:
+    known = [*closed, *([first] if first else [])]
+    if not known:
         return {}
     found: dict[date, Sums] = {}
     since: Sums = Counter()
-    for month in months(min([first, *closed]), max([last, *closed])):
+    for month in months(min(known), max([last, *closed])):
         now = worked_out(month, chart)
         if closed and month <= max(closed):
             found[month] = closed.get(month, Counter())

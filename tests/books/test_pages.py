@@ -21,8 +21,12 @@ from routeapp.kit import clock
 from routeapp.kit.errors import Refused
 from routeapp.kit.progress import Told
 from routeapp.settlements.models import SettlementRun
+from routeapp.stock.actions_goods import add_place
+from routeapp.stock.actions_papers import withdraw_delivery
+from tests import factories
 from tests.cash.cast import banked
 from tests.cash.test_pages import words
+from tests.stock.papers import deliver
 from tests.visits import books
 
 MARCH = date(2026, 3, 1)
@@ -141,6 +145,17 @@ def test_months_are_closed_in_order_and_when_they_are_over(visited, owner):
     closed(owner)
     with pytest.raises(Refused, match="June 2026 is not over yet"):
         closed(owner)
+
+
+def test_month_after_all_was_taken_back_is_closed_with_what_changed(owner):
+    store = add_place(kind="store", name="Back room", by=owner, at=NOW)
+    came = deliver(store, [(factories.PrizeFactory(), 10, 5_00)], owner, datetime(2026, 3, 10, 15, tzinfo=UTC))
+    assert closed(owner).month == MARCH
+    withdraw_delivery(delivery=came, by=owner, at=NOW)
+
+    april = closed(owner)
+
+    assert (april.month, april.figures) == (date(2026, 4, 1), {"Assets:Prizes|Equity:Paid-Elsewhere": -5_00})
 
 
 def test_only_the_last_month_is_opened_again(visited, owner):

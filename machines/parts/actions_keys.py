@@ -22,9 +22,14 @@ MOST_COPIES = 50
 def save_lock(
     *, held: Lock | None, name: str, number: str = "", machines: Iterable[Machine], by: Any, at: datetime
 ) -> Lock:
-    """Add a lock, or change the one given. Refuses a second lock with the same words and number."""
+    """Add a lock, or change the one given; the same lock added twice is one. Refuses a second one with the same words
+    and number."""
     lock("locks")
-    if number and Lock.objects.filter(name=name, number=number).exclude(pk=held.pk if held else None).exists():
+    machines = list(machines)
+    others = Lock.objects.filter(name=name, number=number).exclude(pk=held.pk if held else None)
+    if same := next((one for one in others if held is None and set(one.machines.all()) == set(machines)), None):
+        return same
+    if number and others:
         raise Refused(f"There is {name} {number} already. Open it and add the cabinets there.", "number")
     made = held or Lock()
     made.name, made.number = name, number

@@ -187,3 +187,17 @@ def test_what_came_says_what_it_cost_and_its_use_costs_the_average(hand_client, 
     used = queries.used(noon, later.replace(year=later.year + 1)).get()
 
     assert (used.pieces, used.paid, used.bought, used.cost_cents) == (2, 1500, 3, None)
+
+
+def test_lock_sent_twice_is_one(hand_client):
+    machine = factories.MachineFactory()
+    for _ in range(2):
+        answer = hand_client.post(reverse("key-lock-add"), {"name": "Cash box", "number": "", "machines": [machine.pk]})
+    assert (answer.status_code, Lock.objects.count()) == (302, 1)
+
+
+def test_numbered_lock_sent_twice_is_one(hand_client):
+    machine = factories.MachineFactory()
+    for _ in range(2):
+        answer = hand_client.post(reverse("key-lock-add"), {"name": "Door", "number": "7", "machines": [machine.pk]})
+    assert (answer.status_code, Lock.objects.count()) == (302, 1)

@@ -139,6 +139,9 @@ def visit_page(request: HttpRequest, uuid: UUID) -> HttpResponse:
 def visit_withdraw(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """Withdraw a visit that should not have been; the withdrawal is a fact of its own."""
     visit = get_object_or_404(queries.visits(), pk=uuid)
+    newer = queries.corrected_by(visit)
+    if newer and (newer.void or request.method == "GET"):
+        return redirect("visit", newer.pk)
     reason, problem = request.POST.get("reason", "").replace("\x00", "").strip()[:300], ""
     if request.method == "POST":
         try:

@@ -247,6 +247,27 @@ def test_withdrawn_visit_no_longer_counts_and_stays_readable(world, stop, hand_c
     assert "“wrong place”" in page
 
 
+def test_withdrawal_sent_twice_is_one(world, stop, hand_client):
+    stop(reading(world, 160))
+    address = f"/visits/{Visit.objects.get().pk}/withdraw/"
+
+    answers = [hand_client.post(address, {"reason": "wrong place"}) for _ in range(2)]
+
+    withdrawal = Visit.objects.get(void=True)
+    assert [answer.headers.get("Location") for answer in answers] == [f"/visits/{withdrawal.pk}/"] * 2
+
+
+def test_visit_that_was_corrected_meanwhile_is_not_withdrawn(world, stop, hand_client):
+    stop(reading(world, 160))
+    first = Visit.objects.get()
+    stop(reading(world, 170), url=f"/visits/{first.pk}/correct/", reason="misread")
+
+    answer = hand_client.post(f"/visits/{first.pk}/withdraw/", {"reason": "wrong place"})
+
+    assert (answer.status_code, Visit.objects.filter(void=True).count()) == (422, 0)
+    assert "corrected this visit already" in answer.content.decode()
+
+
 def test_second_correction_of_one_visit_is_sent_to_the_newer_one(world, stop, hand_client):
     stop(reading(world, 160))
     first = Visit.objects.get()

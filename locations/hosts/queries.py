@@ -3,14 +3,13 @@
 from django.db.models import Count, F, Q, QuerySet
 
 from locations.hosts.models import Contact, Host
-
-MOST_WORDS = 8  # of a search; a pasted page would make a query no database takes
+from routeapp.kit.tables import words_in
 
 
 def hosts(text: str = "") -> QuerySet:
     """Hosts by name with their contacts and `open_locations`; every word of `text` is in the name or a contact's."""
     found = Host.objects.annotate(open_locations=Count("locations", filter=Q(locations__closed_on=None)))
-    for word in text.replace("\0", " ").split()[:MOST_WORDS]:
+    for word in words_in(text):
         found = found.filter(
             Q(name__icontains=word) | Q(pk__in=Contact.objects.filter(name__icontains=word).values("host"))
         )

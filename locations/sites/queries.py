@@ -10,8 +10,7 @@ from django.db.models import Count, Q, QuerySet
 from locations.sites import rules
 from locations.sites.models import Location, Weekday
 from locations.sites.rules import Stretch
-
-MOST_WORDS = 8  # of a search; a pasted page would make a query no database takes
+from routeapp.kit.tables import matching
 
 
 def locations(text: str = "", *, closed: bool = False) -> QuerySet:
@@ -21,9 +20,7 @@ def locations(text: str = "", *, closed: bool = False) -> QuerySet:
     """
     standing = Count("placements", filter=Q(placements__ended_at=None))
     found = Location.objects.filter(closed_on__isnull=not closed).select_related("host").annotate(cabinets=standing)
-    for word in text.replace("\0", " ").split()[:MOST_WORDS]:
-        found = found.filter(Q(name__icontains=word) | Q(address__icontains=word) | Q(host__name__icontains=word))
-    return found
+    return matching(found, text, ("name", "address", "host__name"))
 
 
 def stretches(location: Location) -> dict[int, list[Stretch]]:

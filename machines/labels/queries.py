@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from django.conf import settings
 from django.db.models import QuerySet
 
+from machines.cabinets import rules_entry
 from machines.cabinets.models import GONE, Machine
 from machines.labels import rules, rules_symbol
 from machines.labels.models import Label
@@ -20,6 +21,15 @@ def label_for_code(text: str) -> Label | None:
 def machine_for_code(text: str) -> Machine | None:
     label = label_for_code(text)
     return label.machine if label else None
+
+
+def machine_called(text: str) -> Machine | None:
+    """The cabinet whose own code this is, or its label's, typed or scanned."""
+    try:
+        found = Machine.objects.filter(code=rules_entry.clean_code(text)).first()
+    except ValueError:
+        found = None
+    return found or machine_for_code(text)
 
 
 def labels_of(machines: Iterable[Machine]) -> dict[int, Label]:

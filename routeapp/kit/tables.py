@@ -141,9 +141,14 @@ class Table:
         return " ".join(str(one.of(row)) for one in self.columns if one.kind in ("text", "state")).casefold()
 
 
+def words_in(text: str) -> list[str]:
+    """What is looked for, word by word."""
+    return text.replace("\0", " ").split()[:MOST_WORDS]
+
+
 def matching(rows: QuerySet, text: str, paths: Iterable[str]) -> QuerySet:
     """The rows that have every word of `text` in one of these columns."""
-    for word in text.replace("\0", " ").split()[:MOST_WORDS]:
+    for word in words_in(text):
         rows = rows.filter(reduce(or_, (Q(**{f"{path}__icontains": word}) for path in paths)))
     return rows
 

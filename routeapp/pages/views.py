@@ -8,7 +8,7 @@ from django.utils.functional import SimpleLazyObject
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
 from machines.faults.queries import newest_fault
-from machines.labels.queries import machine_for_code
+from machines.labels.queries import machine_called, machine_for_code
 from machines.labels.views import public_report
 from routeapp.kit import clock, memory
 from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, PUBLIC, allow, may
@@ -35,7 +35,7 @@ def today(request: HttpRequest) -> HttpResponse:
 @allow(*EVERYONE)
 def search(request: HttpRequest) -> HttpResponse:
     text = queries_search.cleaned(request.GET.get("q", ""))
-    if text and (machine := queries_search.exact_cabinet(text)):
+    if text and (machine := machine_called(text)):
         return redirect("cabinet", machine.code)
     context = {"text": text, "found": queries_search.search(text) if text else None}
     return page(request, "routeapp/pages/search.html", context)

@@ -14,9 +14,9 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
-from locations.placements.models import Placement
+from locations.placements.queries import standing
 from locations.sites.models import Location
-from machines.labels.queries import machine_for_code
+from machines.labels.queries import machine_called
 from routeapp.kit import clock
 from routeapp.kit.access import OWNER, PUBLIC, ROUTE_HAND, allow
 from routeapp.visits import queries_stop
@@ -120,10 +120,8 @@ def sync_stop(request: HttpRequest, pk: int) -> JsonResponse:
 @require_GET
 def sync_cabinet(request: HttpRequest, code: str) -> JsonResponse:
     """The stop where a cabinet stands, found by its own code or its label's."""
-    labelled = machine_for_code(code)
-    named = {"machine": labelled} if labelled else {"machine__code": code.upper()}
-    standing = Placement.objects.filter(ended_at=None, **named).select_related("location")
-    return _stop(request, get_object_or_404(standing).location)
+    stay = get_object_or_404(standing().select_related("location"), machine=machine_called(code))
+    return _stop(request, stay.location)
 
 
 def _stop(request: HttpRequest, location: Location) -> JsonResponse:

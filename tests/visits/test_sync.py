@@ -175,3 +175,8 @@ def test_one_document_sent_by_eight_connections_at_once_is_one_visit(world, rout
 
     assert sorted(codes) == [200] * 7 + [201]
     assert Visit.objects.count() == 1
+
+
+@pytest.mark.parametrize("code", ["%00", "C-001%00", "x" * 300])
+def test_code_that_cannot_be_finds_no_stop(world, hand_client, code):
+    assert hand_client.get(f"/sync/cabinets/{code}/").status_code == 404

@@ -28,7 +28,6 @@ from routeapp.cash.queries import TAKE, take
 from routeapp.stock import queries as stock
 from routeapp.stock.models import PlaceKind, StockMove
 
-STANDING = {"reverses": None, "reversed_by": None}
 Sums = Counter[tuple[str, str]]  # minor units by (debit, credit)
 
 
@@ -117,8 +116,8 @@ def _kept(sums: Mapping[tuple[str, str], int]) -> Sums:
 def first_month() -> date | None:
     """The month of the oldest fact that holds. What a phone without a clock told of the year 2000 begins no books once
     it is put right."""
-    day = CashMove.objects.filter(**STANDING).order_by("day").values_list("day", flat=True).first()
-    facts = (StockMove.objects.filter(**STANDING), Receipt.objects.live(), Payment.objects.live())
+    day = CashMove.objects.standing().order_by("day").values_list("day", flat=True).first()
+    facts = (StockMove.objects.standing(), Receipt.objects.live(), Payment.objects.live())
     moved = [found.aggregate(first=Min("at"))["first"] for found in facts]
     days = [one for one in (day, *(timezone.localtime(at).date() for at in moved if at)) if one]
     return min(days).replace(day=1) if days else None

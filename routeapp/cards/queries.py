@@ -80,7 +80,7 @@ def astray() -> QuerySet:
     """Live rows whose sale counts where their cabinet did not stand then: its end there was told later, or that it
     never stood there. What was said by hand stays."""
     there = standing(OuterRef("at")).filter(machine=OuterRef("machine"), location=OuterRef("location"))
-    sales = CashMove.objects.filter(from_purse=Purse.PLAYERS, to_purse=Purse.CARDS, reverses=None, reversed_by=None)
+    sales = CashMove.objects.standing().filter(from_purse=Purse.PLAYERS, to_purse=Purse.CARDS)
     by_hand = CardMatch.objects.live().filter(row=OuterRef("pk"))
     return live_rows().filter(~Exists(by_hand), uuid__in=sales.filter(~Exists(there)).values("source"))
 
@@ -158,6 +158,4 @@ _matches = Prepared(
     ),
     list,
 )
-standing_moves = Prepared(
-    lambda sources: CashMove.objects.filter(source__in=sources, reverses=None, reversed_by=None).order_by(), list
-)
+standing_moves = Prepared(lambda sources: CashMove.objects.standing().filter(source__in=sources).order_by(), list)

@@ -57,7 +57,7 @@ def take_back(*, sources: Iterable[UUID] | QuerySet, by: Any, at: datetime) -> N
     """Reverse every move that the documents `sources` (ids, or a query for them) brought. Refuses what a row of the
     bank's statement is matched to, unless it is the match itself that is taken back."""
     wanted = sources if isinstance(sources, QuerySet) else list(sources)
-    standing = CashMove.objects.filter(source__in=wanted, reverses=None, reversed_by=None).order_by("pk")
+    standing = CashMove.objects.standing().filter(source__in=wanted).order_by("pk")
     if standing.filter(Q(from_purse=Purse.BANK) | Q(to_purse=Purse.BANK)).exists():
         lock("bank")
         if queries_bank.are_matched(standing.order_by()):
@@ -147,7 +147,7 @@ def withdraw_count(*, count: BagCount, by: Any, at: datetime) -> None:
 @transaction.atomic
 def settle_bag(*, bag: Bag, by: Any, at: datetime) -> None:
     """Bring the moves that follow from a bag's newest count to what they must be now; changes nothing when they are."""
-    standing = CashMove.objects.filter(source=bag.uuid, reverses=None, reversed_by=None)
+    standing = CashMove.objects.standing().filter(source=bag.uuid)
     wanted = _moves_of_count(bag)
     if sorted(map(_shape, standing)) != sorted(map(_shape, wanted)):
         reverse(moves=standing, by=by, at=at)

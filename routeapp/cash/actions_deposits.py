@@ -172,7 +172,7 @@ def _replaced(figures: Iterable[BankFigure]) -> dict[int, BankFigure]:
 def _settle(figures: Mapping[Deposit, BankFigure | None], by: Any, at: datetime) -> None:
     """Bring the moves between bank and over and short to what the bank's figures of deposits say."""
     sources = [deposit.uuid for deposit in figures]
-    off = CashMove.objects.filter(source__in=sources, bag=None, reverses=None, reversed_by=None)
+    off = CashMove.objects.standing().filter(source__in=sources, bag=None)
     reverse(moves=off, by=by, at=at)
     append(moves=[_off(deposit, figure) for deposit, figure in figures.items() if figure], by=by, at=at)
 

@@ -7,7 +7,7 @@ from django.db.models import F, Func, Q
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
 from routeapp.kit.choices import TextChoices
-from routeapp.kit.facts import Fact
+from routeapp.kit.facts import Fact, MoveQuerySet
 
 
 class Purse(TextChoices):
@@ -148,6 +148,8 @@ class CashMove(Fact):
     entry = models.UUIDField("service entry", null=True, db_index=True)
     reverses = models.OneToOneField("self", models.PROTECT, null=True, related_name="reversed_by")
     reason = models.CharField(max_length=200, blank=True)
+
+    objects = MoveQuerySet.as_manager()
 
     class Meta(Fact.Meta):
         ordering = ["at", "pk"]

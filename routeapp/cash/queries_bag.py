@@ -26,7 +26,7 @@ def grouped(sums: Iterable[dict], held: Iterable[Bag]) -> list[tuple[dict, list[
 def newest(number: str) -> QuerySet:
     """All bags, or those with `number` in theirs, the last filled first; not those whose every visit was withdrawn."""
     wanted = number.replace("\0", "").strip().removeprefix("Bag ")
-    moved = CashMove.objects.filter(bag=OuterRef("pk"), reverses=None, reversed_by=None)
+    moved = CashMove.objects.standing().filter(bag=OuterRef("pk"))
     facts = [each.objects.live().filter(bag=OuterRef("pk")) for each in (Sealed, BagCount)]
     empty = ~(Exists(moved) | Exists(facts[0]) | Exists(facts[1]))
     # Only what something was taken back from is looked into; above zero, because SQLite finds that by the index.

@@ -89,8 +89,8 @@ FIELDS = ("pk", "source", "from_purse", "to_purse", "cents", "day", "at", "locat
 def bank_moves() -> QuerySet:
     """Moves into and out of the bank that hold and that no row is matched to."""
     taken = Matched.objects.live().filter(move=OuterRef("pk"))
-    of_bank = CashMove.objects.filter(Q(from_purse=Purse.BANK) | Q(to_purse=Purse.BANK))
-    return of_bank.filter(~Exists(taken), reverses=None, reversed_by=None)
+    of_bank = CashMove.objects.standing().filter(Q(from_purse=Purse.BANK) | Q(to_purse=Purse.BANK))
+    return of_bank.filter(~Exists(taken))
 
 
 def are_matched(moves: QuerySet) -> bool:

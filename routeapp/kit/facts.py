@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import datetime
-from typing import Any
+from typing import Any, Self
 from uuid import UUID
 
 from django.conf import settings
@@ -11,13 +11,19 @@ from django.db.models import Q
 
 
 class FactQuerySet(models.QuerySet):
-    def live(self) -> "FactQuerySet":
+    def live(self) -> Self:
         """Facts that no later fact has withdrawn."""
         return self.filter(withdrawn_at__isnull=True)
 
     def withdraw(self, *, sources: Iterable[UUID], by: Any, at: datetime) -> int:
         """Mark what the documents `sources` brought as withdrawn. The facts themselves stay readable."""
         return self.live().filter(source__in=list(sources)).update(withdrawn_at=at, withdrawn_by=by)
+
+
+class MoveQuerySet(FactQuerySet):
+    def standing(self) -> Self:
+        """Moves that hold: what was taken back is left out, and what took it back."""
+        return self.filter(reverses=None, reversed_by=None)
 
 
 class Fact(models.Model):

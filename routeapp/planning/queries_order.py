@@ -179,8 +179,7 @@ def _won_by_week(ids: Sequence[int], now: datetime) -> dict[int, list[int]]:
 
 def _delivered(now: datetime, by: timedelta) -> list[tuple[int, datetime, int]]:
     """(prize id, when, pieces) of what suppliers brought."""
-    moves = StockMove.objects.filter(from_place__kind=PlaceKind.SUPPLIER, at__gte=now - by, at__lte=now)
-    moves = moves.filter(reverses=None, reversed_by=None)
+    moves = StockMove.objects.standing().filter(from_place__kind=PlaceKind.SUPPLIER, at__gte=now - by, at__lte=now)
     return list(moves.order_by("at").values_list("prize", "at").annotate(all=Sum("quantity")))
 
 

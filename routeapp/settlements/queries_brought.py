@@ -207,7 +207,7 @@ def with_something(
     stretch = Stretch(min(one.since for _, one in wanted), max(one.until for _, one in wanted))
     moves = counted_moves().filter(location__in=Many(ids), day__range=(stretch.since, stretch.until))
     days: dict[int, set[date]] = defaultdict(set)
-    for location, day in moves.filter(reverses=None, reversed_by=None).values_list("location", "day").distinct():
+    for location, day in moves.standing().values_list("location", "day").distinct():
         days[location].add(day)
     for location, _, day in _visits(_counts_visits(ids, deals), set(), stretch, locations):
         days[location].add(day)

@@ -54,7 +54,7 @@ def append(
 def take_back(sources: list[UUID], read: Mapping[int, datetime], cause: Cause) -> None:
     """Reverse the moves and withdraw the counts of `sources`, then settle again what came after them, and after
     readings that were withdrawn: `read` says since when, by machine id."""
-    plain = StockMove.objects.entered().filter(source__in=sources, reverses=None, reversed_by=None)
+    plain = StockMove.objects.standing().entered().filter(source__in=sources)
     moves = list(plain.select_related("from_place", "to_place"))
     counts = list(StockCount.objects.live().filter(source__in=sources).select_related("place"))
     facts = sorted((*counts, *moves), key=_order)

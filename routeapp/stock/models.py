@@ -1,12 +1,14 @@
 """Prizes, the mixes they are loaded in, the places they lie, and every move between two places."""
 
+from typing import Self
+
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
 from machines.cabinets.models import Machine, Reading
 from routeapp.kit.choices import TextChoices
-from routeapp.kit.facts import Fact, FactQuerySet
+from routeapp.kit.facts import Fact, MoveQuerySet
 
 
 class Prize(models.Model):
@@ -127,8 +129,8 @@ class StockCount(Fact):
         indexes = [models.Index(fields=["place", "prize", "at"])]
 
 
-class StockMoveQuerySet(FactQuerySet):
-    def entered(self) -> "StockMoveQuerySet":
+class StockMoveQuerySet(MoveQuerySet):
+    def entered(self) -> Self:
         """What people wrote down, and took back; not what follows from counts and meters."""
         return self.filter(settles=None, metered=None)
 

@@ -121,7 +121,7 @@ def _check_nothing_came_of_it(placement: Placement) -> None:
         day = clock.local_day(at, placement.location.time_zone)
         said = f"{placement.machine} was visited there on {day:%-d %b %Y}."
         raise Refused(f"{said} Correct that visit first, or end the placement.")
-    moves = CashMove.objects.filter(**stay, location=placement.location_id, reverses=None, reversed_by=None)
+    moves = CashMove.objects.standing().filter(**stay, location=placement.location_id)
     if moves.exists():
         raise Refused(f"Money of {placement.machine} was booked there. Put that right first, or end the placement.")
 

@@ -37,7 +37,7 @@ def machine(world, owner):
 
 def moves():
     """What stands: ends, minor units, cabinet, location and day of the moves that nothing reverses."""
-    standing = CashMove.objects.filter(reverses=None, reversed_by=None).order_by("pk")
+    standing = CashMove.objects.standing().order_by("pk")
     names = ("from_purse", "to_purse", "cents", "machine__code", "location__name", "day")
     return [(*row[:5], str(row[5])) for row in standing.values_list(*names)]
 

@@ -142,7 +142,7 @@ def test_order_in_which_things_are_told_does_not_matter(world, owner, order):
             deeds[step]()
         sold = [
             (move.machine_id, move.cents, move.day)
-            for move in CashMove.objects.filter(to_purse="cards", reverses=None, reversed_by=None).order_by("at")
+            for move in CashMove.objects.standing().filter(to_purse="cards").order_by("at")
         ]
         assert [each[:2] for each in sold] == [(one.pk, 500), (one.pk, 300), (other.pk, 700), (other.pk, 100)]
         assert variances(world) == [(0, 5000, 0), (800, 4200, 0)]

@@ -145,7 +145,7 @@ def _prize(one: Brought, by: Any, at: datetime) -> str | None:
         still = {name: type(value)() for name, value in one.filled.items() if getattr(prize, name) == value}
         change_prize(prize=prize, name=prize.name, **still, by=by, at=at)
         return None
-    if StockMove.objects.filter(prize=prize, reverses=None, reversed_by=None).exists():
+    if StockMove.objects.standing().filter(prize=prize).exists():
         return f"The prize {prize} stays: it was moved since."
     change_prize(prize=prize, name=prize.name, retired=True, by=by, at=at)
     return None

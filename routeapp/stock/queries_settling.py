@@ -59,16 +59,18 @@ def windows(places: Mapping[Place, datetime], held: Mapping[int, Held]) -> list[
     for one in seen.values():
         one.since = _since(read[one.place.machine_id], one.since)
     since = min(one.since for one in seen.values())
-    begin = min([since, *(told.since for each in read.values() for told in _told(each) if told.at >= since)])
+    told = {machine: _told(each) for machine, each in read.items()}
+    begin = min([since, *(one.since for each in told.values() for one in each if one.at >= since)])
     prizes = list({prize for each in held.values() for prize in each})
     counts = _counts(list(seen), prizes, begin)
     if not _measured(counts, since):
         begin = min([begin, *(at for (at,) in _measured_by(list(seen), since))])
         read, counts = _readings(places, begin), _counts(list(seen), prizes, begin)
+        told = {machine: _told(each) for machine, each in read.items()}
     for one in seen.values():
-        readings = read[one.place.machine_id]
-        one.facts += [told for told in _told(readings) if told.at >= begin]
-        one.origins |= {(None, each.shown.key): (each.shown.at, each.source) for each in readings}
+        one.facts += [each for each in told.get(one.place.machine_id, ()) if each.at >= begin]
+        for each in read[one.place.machine_id]:
+            one.origins[None, each.shown.key] = each.shown.at, each.source
     _fill(seen, counts, prizes, begin)
     return list(seen.values())
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from django.http import StreamingHttpResponse
+from django.utils.http import content_disposition_header
 
 BYTE_ORDER_MARK = "\ufeff"  # without it spreadsheets take UTF-8 for another encoding
 STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -43,5 +44,5 @@ def lines(rows: Iterable[Iterable[Any]]) -> Iterator[str]:
 def download(rows: Iterable[Iterable[Any]], name: str) -> StreamingHttpResponse:
     """Rows as a file to keep, sent line by line."""
     response = StreamingHttpResponse(lines(rows), content_type="text/csv; charset=utf-8")
-    response["Content-Disposition"] = f'attachment; filename="{name}.csv"'
+    response["Content-Disposition"] = content_disposition_header(True, f"{' '.join(name.split())}.csv")
     return response

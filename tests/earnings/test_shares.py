@@ -8,6 +8,7 @@ from django.urls import reverse
 from locations.agreements.actions import add_agreement
 from locations.agreements.rules_terms import TermLine
 from locations.placements.models import Placement
+from locations.sites.models import Location
 from locations.taxes.actions import add_rule, tax_location
 from locations.taxes.models import Jurisdiction
 from routeapp.cash.models import CashMove
@@ -135,6 +136,20 @@ def test_terms_are_tried_in_the_periods_of_the_present_ones(route, owner_client)
     assert [(row.stretch.until.day, row.other) for row in rows] == [(3, 3_000), (10, 3_000)]
     file = owner_client.get(reverse("trial", args=[route.arcade.pk]), address | {"as": "csv"})
     assert b"".join(file.streaming_content).decode("utf-8-sig").splitlines()[1].endswith("100.00,40.00,30.00,-10.00")
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("Café", "filename*=utf-8''terms%20tried%20at%20Caf%C3%A9.csv"),
+        ('The "Pier"', r'filename="terms tried at The \"Pier\".csv"'),
+        ("Two\r\nlines", 'filename="terms tried at Two lines.csv"'),
+    ],
+)
+def test_file_is_named_after_a_location_of_any_name(route, owner_client, name, told):
+    Location.objects.filter(pk=route.arcade.pk).update(name=name)
+    file = owner_client.get(reverse("trial", args=[route.arcade.pk]), {"share": "30", "as": "csv"})
+    assert (file.status_code, file.headers["Content-Disposition"]) == (200, f"attachment; {told}")
 
 
 @pytest.mark.parametrize(

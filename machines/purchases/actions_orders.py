@@ -213,7 +213,8 @@ def _check_way(live: QuerySet, step: str, at: datetime) -> None:
     for other in live.exclude(step=step):
         comes_first = list(Step).index(Step(other.step)) < place
         if (other.at > at) if comes_first else (other.at < at):
-            words = f"The order was {other.get_step_display().lower()} on {other.at.day} {other.at:%B %Y} already"
+            day = f"{timezone.localtime(other.at):%-d %B %Y}"
+            words = f"The order was {other.get_step_display().lower()} on {day} already"
             raise Refused(f"{words}, and that comes {'before' if comes_first else 'after'} it. Compare the days.", "at")
 
 

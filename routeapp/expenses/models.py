@@ -3,6 +3,7 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
@@ -149,4 +150,4 @@ class Refund(Fact):
         ]
 
     def __str__(self) -> str:
-        return f"refund of {self.at:%-d %b %Y}"
+        return f"refund of {timezone.localtime(self.at):%-d %b %Y}"

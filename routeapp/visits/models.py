@@ -3,6 +3,7 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
@@ -48,7 +49,7 @@ class Visit(Fact):
         ]
 
     def __str__(self) -> str:
-        return f"Visit of {self.at:%-d %b %Y}"
+        return f"Visit of {timezone.localtime(self.at):%-d %b %Y}"
 
 
 class TimesKept(models.Model):

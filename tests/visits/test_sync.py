@@ -6,10 +6,11 @@ import threading
 from uuid import uuid4
 
 import pytest
+from django.contrib.admin.models import LogEntry
 from django.test import Client
 from PIL import Image
 
-from routeapp.models import Photo, Visit
+from routeapp.models import Business, Photo, Visit
 from tests.visits.books import document, entry, make_world, some_id
 
 pytestmark = pytest.mark.django_db
@@ -180,3 +181,10 @@ def test_one_document_sent_by_eight_connections_at_once_is_one_visit(world, rout
 @pytest.mark.parametrize("code", ["%00", "C-001%00", "x" * 300])
 def test_code_that_cannot_be_finds_no_stop(world, hand_client, code):
     assert hand_client.get(f"/sync/cabinets/{code}/").status_code == 404
+
+
+def test_log_names_a_visit_of_the_evening_by_the_day_of_the_business(world, hand_client):
+    Business.objects.update_or_create(pk=1, defaults={"time_zone": "America/Chicago"})
+    send(hand_client, document(world, "a", days=0.6))  # the next day in UTC
+
+    assert LogEntry.objects.get().object_repr == "Visit of 2 Mar 2026"

@@ -31,9 +31,8 @@ KEPT = timedelta(seconds=memory.KEPT_SECONDS)
 
 @dataclass(frozen=True)
 class Settling:
-    """A location, by its id, on a day there: what its drafts come to, and what its host is owed by what was issued."""
+    """A location on a day there: what its drafts come to, and what its host is owed by what was issued."""
 
-    place: int
     at: datetime
     day: date
     drafts: tuple[int, ...]
@@ -45,19 +44,19 @@ class _Kept:
     """All that happened up to the latest lines of the log is in it."""
 
     lines: frozenset[int]
-    found: Mapping[int, Settling]
+    found: Mapping[int, Settling]  # by location
 
 
-def settling(now: datetime) -> Collection[Settling]:
-    """Of all locations, in constant queries. Only those where something happened since are worked out anew, and those
-    of more than five minutes ago or another day."""
+def settling(now: datetime) -> Mapping[int, Settling]:
+    """Of all locations by their ids, in constant queries. Only those where something happened since are worked out anew,
+    and those of more than five minutes ago or another day."""
     lines = audit.latest()  # first: what is read later may only be newer
     days = {pk: clock.local_day(now, zone) for pk, zone in Location.objects.order_by().values_list("pk", "time_zone")}
     found = _still_true(caches["forecasts"].get(KEY), lines, days, now)
     if new := days.keys() - found.keys():
         found = found | _worked_out({pk: days[pk] for pk in new}, now)
         caches["forecasts"].set(KEY, _Kept(lines, found), memory.KEPT_SECONDS)
-    return found.values()
+    return found
 
 
 def _worked_out(days: Mapping[int, date], now: datetime) -> dict[int, Settling]:
@@ -65,7 +64,7 @@ def _worked_out(days: Mapping[int, date], now: datetime) -> dict[int, Settling]:
     for one in due(now, days):
         drafts[one.location.pk].append(one.cents)
     owed = {location.pk: cents for location, cents in owing(days)}
-    return {pk: Settling(pk, now, day, tuple(drafts[pk]), owed.get(pk, 0)) for pk, day in days.items()}
+    return {pk: Settling(now, day, tuple(drafts[pk]), owed.get(pk, 0)) for pk, day in days.items()}
 
 
 def _still_true(

@@ -256,7 +256,7 @@ def _silent(placements: list[Placement], forecasts: dict[int, Forecast], recent:
 
 def _settling(now: datetime) -> Iterator[Need]:
     """What can be issued, and what was issued and not paid."""
-    found = settling(now)
+    found = settling(now).values()
     if drafts := [cents for one in found for cents in one.drafts]:
         what = f"{len(drafts)} settlement{'s' if len(drafts) > 1 else ''} to be issued"
         why = f"{as_text(sum(drafts))} for days that are over."

@@ -115,7 +115,7 @@ TOUCHED = {
 
 
 def figures(now=NOW):
-    return sorted((one.place, one.drafts, one.owed) for one in settling(now))
+    return {place: (one.drafts, one.owed) for place, one in settling(now).items()}
 
 
 def test_whatever_is_written_it_is_as_if_nothing_was_kept(route):

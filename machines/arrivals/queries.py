@@ -8,7 +8,7 @@ from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 from machines.arrivals.models import WRONG, Arrival, ArrivalPhoto, Claim, ClaimItem, Finding, Step
 from machines.arrivals.rules_checklist import USUAL
 from machines.cabinets.models import GONE, CabinetModel, Machine, lines_of
-from machines.purchases.models import Order, OrderedCabinet
+from machines.purchases.models import Order
 
 
 def checks_of(model: CabinetModel) -> list[str]:
@@ -109,7 +109,3 @@ def damaged_cabinets(order: Order) -> int:
     """How many cabinets of an order have something damaged or missing."""
     wrong = Finding.objects.live().filter(arrival__order=order, machine__isnull=False, state__in=WRONG)
     return wrong.order_by().values("machine").distinct().count()
-
-
-def cabinets_of(order: Order) -> int:
-    return OrderedCabinet.objects.filter(line__order=order).count()

@@ -134,10 +134,6 @@ class OrderMoney:
     def estimated(self) -> int:
         return sum(cost.cents for cost in self.costs if cost.estimated)
 
-    @property
-    def paid_invoice(self) -> int:
-        return sum(payment.invoice_cents for payment in self.payments)
-
 
 def order_money(order: Order) -> OrderMoney:
     return OrderMoney(

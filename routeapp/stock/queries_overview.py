@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from typing import NamedTuple
 from uuid import UUID
 
-from django.db.models import BigIntegerField, Case, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum, Value, When
+from django.db.models import BigIntegerField, Case, F, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
 
 from routeapp.kit.money import as_text, half_up, split
-from routeapp.stock.models import OURS, Delivery, Holding, Mix, MixLine, Place, PlaceKind, Prize, PrizeCost, StockMove
-from routeapp.stock.queries import carrying_places
+from routeapp.stock.models import OURS, Delivery, Holding, Mix, Place, PlaceKind, Prize, PrizeCost, StockMove
+from routeapp.stock.queries import carrying_places, mixes_in_use
 from routeapp.stock.rules import Pool, cost_of
 
 CABINETS = 0  # stands for all cabinets together where a place id is asked for
@@ -123,8 +123,7 @@ def expand(mix: Mix, times: int) -> list[tuple[Prize, int]]:
 
 def mixes() -> QuerySet:
     """Mixes in use with their lines, and how many `pieces` each has."""
-    lines = Prefetch("lines", MixLine.objects.select_related("prize"))
-    return Mix.objects.filter(retired_at=None).annotate(pieces=Sum("lines__quantity")).prefetch_related(lines)
+    return mixes_in_use().annotate(pieces=Sum("lines__quantity"))
 
 
 def moves(prize: Prize | None, place: Place | None, kind: str) -> QuerySet:

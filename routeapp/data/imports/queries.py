@@ -9,7 +9,7 @@ from typing import Any
 from locations.sites.models import Location
 from machines.cabinets.models import CabinetModel, Machine
 from routeapp.data.imports.models import WORKING, RememberedColumns, SheetImport, State
-from routeapp.data.imports.rules_lines import SheetPlan, headings
+from routeapp.data.imports.rules_lines import SheetPlan
 from routeapp.data.imports.rules_meanings import guess, heading_row
 from routeapp.kit.progress import is_silent
 from routeapp.kit.reading.files import open_file
@@ -96,7 +96,3 @@ def _look_at(sheet: Sheet, codes: set[str], alone: bool) -> Looked:
 
 def digest_of(above: list[Any]) -> str:
     return hashlib.sha256(signature(above).encode()).hexdigest()
-
-
-def signature_of(sheet: Sheet, plan: SheetPlan) -> str:
-    return digest_of(headings(sheet, plan))

@@ -48,8 +48,8 @@ class _Kept:
 
 
 def settling(now: datetime) -> Mapping[int, Settling]:
-    """Of all locations by their ids, in constant queries. Only those where something happened since are worked out anew,
-    and those of more than five minutes ago or another day."""
+    """Of all locations by their ids, in constant queries. Only those where something happened since are worked out
+    anew, and those of more than five minutes ago or another day."""
     lines = audit.latest()  # first: what is read later may only be newer
     days = {pk: clock.local_day(now, zone) for pk, zone in Location.objects.order_by().values_list("pk", "time_zone")}
     found = _still_true(caches["forecasts"].get(KEY), lines, days, now)

@@ -12,7 +12,7 @@ from routeapp.planning.queries_rounds import RoundShown, StopShown
 from routeapp.planning.queries_things import Line, things_for
 from routeapp.planning.queries_wanted import wanted_of
 from routeapp.planning.rules_pick import Pick, picks
-from routeapp.stock.models import Mix, Place, PlaceKind, Prize
+from routeapp.stock.models import Holding, Mix, Place, PlaceKind, Prize
 from routeapp.stock.queries import contents, mixes_in_use
 
 
@@ -95,15 +95,21 @@ def _before_ticks(held: Mapping[int, int], ticks: Mapping[str, LoadTick]) -> dic
 
 
 def _alike(prizes: Mapping[int, Prize], mixes: Sequence[Mix]) -> dict[int, list[int]]:
-    """What could be taken instead: prizes of the same mixes first, then those of nearly the same size."""
+    """What could be taken instead: prizes of the same mixes first, then those of nearly the same size that went into
+    cabinets of the same kind."""
     together: dict[int, set[int]] = defaultdict(set)
     for mix in mixes:
         pks = {line.prize_id for line in mix.lines.all()}
         for pk in pks:
             together[pk] |= pks
+    kinds: dict[int, set[str]] = defaultdict(set)
+    inside = Holding.objects.filter(place__machine__isnull=False).order_by()
+    for pk, kind in inside.values_list("prize", "place__machine__model__kind").distinct():
+        kinds[pk].add(kind)
     found = {}
     for pk, prize in prizes.items():
-        others = [one for one in prizes.values() if one.pk != pk and not one.retired]
+        fits = [one for one in prizes.values() if one.pk in together[pk] or kinds[one.pk] & kinds[pk]]
+        others = [one for one in fits if one.pk != pk and not one.retired]
         others.sort(key=lambda one: (one.pk not in together[pk], _gap(one, prize), one.name))
         found[pk] = [one.pk for one in others]
     return found

@@ -10,7 +10,9 @@ from django.urls import reverse
 from machines.models import CabinetModel
 from routeapp.models import LoadTick, Skip
 from routeapp.planning import queries_load, queries_rounds
+from routeapp.stock import actions as stock
 from routeapp.stock.queries import contents
+from tests import factories
 from tests.planning.cast import MONDAY, a_round
 
 pytestmark = pytest.mark.django_db
@@ -159,3 +161,20 @@ def test_short_prize_says_what_to_take_instead(route, hand_client, monday):
     other = a_round(route, person=route.owner, number=2)
     short = load(other).prizes[0]
     assert (short.pieces, short.warning) == (100, "80 short: take 80 Tin robot instead")
+
+
+def test_prize_of_another_kind_of_cabinet_is_not_taken_instead(route, hand_client, monday):
+    owl, robot = route.prizes
+    route.mix.lines.all().delete()
+    stickers = factories.MachineFactory(model=factories.CabinetModelFactory(name="Sticker box", kind="sticker"))
+    for machine, prize in [(stickers, robot), *((one, owl) for one in route.machines)]:
+        move = {"prize": prize, "by": route.owner, "at": MONDAY, "received_at": MONDAY}
+        stock.move(quantity=1, from_place=route.store, to_place=stock.cabinet_place(machine), **move)
+    post(hand_client, tick(route, a_round(route), pieces=900))
+
+    short = load(a_round(route, person=route.owner, number=2)).prizes[0]
+
+    assert (short.text, short.warning) == (
+        "Plush owl",
+        "265 short and nothing like it lies about: load less at the last stops",
+    )

@@ -150,7 +150,7 @@ class RefundForm(WhereForm):
     paid_from = forms.ChoiceField(label="Whose money", choices=Payer.choices)
     at = PastField()
     note = forms.CharField(label="To whom; or why there is no refund", max_length=300, required=False)
-    close = forms.BooleanField(label="Nothing else is wrong: close the report", required=False, initial=True)
+    close = forms.BooleanField(label="Nothing is wrong with the cabinet: close the report", required=False)
 
     field_order = ["uuid", "cents", "paid_from", "bag", "machine", "location", "at", "note", "close"]
 

@@ -23,6 +23,7 @@ from routeapp.cash.queries_deposits import bags_that_can_go
 from routeapp.earnings.queries import Book, book, names_of
 from routeapp.earnings.queries_take import take_between
 from routeapp.earnings.rules import Span
+from routeapp.earnings.rules_figures import Line
 from routeapp.earnings.rules_remarks import FEW_PLAYS
 from routeapp.expenses.queries import undecided
 from routeapp.kit import clock
@@ -41,6 +42,7 @@ BAG_IS_OLD = timedelta(days=4)
 BAG_IS_OVERDUE = timedelta(days=21)  # common practice, no source
 MOST_BAGS = 20
 SILENT_AFTER = timedelta(days=28)  # common practice, no source
+SILENT_FOR = timedelta(days=1)  # nobody playing for less says nothing; common practice, no source
 MOST_FAULTS = 50
 HANDS = "owner,route hand"
 
@@ -240,18 +242,36 @@ def _low_need(forecast: Forecast) -> Need:
 
 def _silent(placements: list[Placement], forecasts: dict[int, Forecast], recent: Book, now: datetime) -> Iterator[Need]:
     """Cabinets that stand somewhere and were not visited for long, or that nobody played between two visits."""
-    newest = {line.machine: line for line in recent.lines if line.visit and line.read}
+    visited = _visited(recent)
     for placement in placements:
-        one, forecast = newest.get(placement.machine_id), forecasts.get(placement.machine_id)
+        one, before = visited.get(placement.machine_id, (None, None))
+        forecast = forecasts.get(placement.machine_id)
         seen = forecast.since if forecast else placement.started_at
         if seen and seen < now - SILENT_AFTER:
             why, since = f"No visit for {(now - seen).days} days.", seen
-        elif one and one.plays == 0 and not one.left_out:
+        elif (
+            one
+            and one.plays == 0
+            and not one.left_out
+            and one.at - max(placement.started_at, before or one.at - SILENT_FOR) >= SILENT_FOR
+        ):
             why, since = "Nobody played it between the last two visits.", one.at
         else:
             continue
         what, zone = f"{placement.machine.code} at {placement.location}", placement.location.time_zone
         yield Need(what, why, since, zone, "visit-start", placement.location_id, "Start a visit")
+
+
+def _visited(recent: Book) -> dict[int, tuple[Line, datetime | None]]:
+    """By machine id, the newest visit at which meters were read, and when they were read before."""
+    found: dict[int, tuple[Line, datetime | None]] = {}
+    read: dict[int, datetime] = {}
+    for line in recent.lines:
+        if line.read:
+            if line.visit:
+                found[line.machine] = line, read.get(line.machine)
+            read[line.machine] = line.at
+    return found
 
 
 def _settling(now: datetime) -> Iterator[Need]:

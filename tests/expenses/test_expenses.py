@@ -311,6 +311,12 @@ def test_player_who_told_from_the_label_waits_on_today_until_somebody_decides(wo
     assert owner_client.post(page, said | {"uuid": uuid4()}).status_code == 422
 
 
+def test_refund_leaves_the_report_open_unless_nothing_is_wrong(world, owner_client):
+    fault = report(world.meters[0].machine)
+    page = reverse("refund-report", args=[fault.pk])
+    assert not owner_client.get(page).context["form"]["close"].value()
+
+
 def test_refund_may_be_refused_with_a_reason(world, owner_client):
     fault = report(world.meters[0].machine)
     page = reverse("refund-report", args=[fault.pk])

@@ -155,9 +155,20 @@ def test_cabinet_without_visits_for_four_weeks_is_silent(owner):
 
 def test_cabinet_nobody_played_is_silent(owner):
     route = calm_route(owner)
-    story.visit(route, route.cafe, story.utc(19, 9), story.entry(route, 3, reading=200, cents=0))
+    story.visit(route, route.cafe, story.utc(19, 13), story.entry(route, 3, reading=200, cents=0))
 
     assert needs() == [("Silent cabinets", "C3 at Pier Café")]
+
+
+def test_cabinet_nobody_played_for_an_hour_is_not_silent(owner):
+    route = calm_route(owner)  # visited at noon
+    story.visit(route, route.cafe, story.utc(18, 13), story.entry(route, 3, reading=200, cents=0))
+    came = story.utc(19, 8)
+    route.meters.append(factories.MeterFactory(installed_at=came))
+    factories.PlacementFactory(location=route.cafe, machine=route.meters[3].machine, started_at=came)
+    story.visit(route, route.cafe, story.utc(19, 9), story.entry(route, 4, reading=0, cents=0, loaded=100))
+
+    assert needs() == []
 
 
 def test_location_without_agreement_is_named_while_a_cabinet_stands_there(owner):

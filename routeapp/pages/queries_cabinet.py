@@ -15,11 +15,11 @@ from routeapp.earnings.queries_report import week_bars
 from routeapp.earnings.queries_take import by_card_between, take_by_week
 from routeapp.earnings.rules import Span
 from routeapp.kit import charts, clock
-from routeapp.pages.rules import CashPattern, cash_pattern
+from routeapp.pages.rules import CashPattern, Era, Seen, cash_pattern, eras
 from routeapp.planning.queries_fan import fan
 from routeapp.planning.queries_forecast import Forecast
 from routeapp.planning.queries_outlook import outlook
-from routeapp.stock.queries import inside
+from routeapp.stock.queries import counted_in, inside
 from routeapp.visits import queries as visits
 from routeapp.visits.queries import EntryFigures
 from routeapp.visits.queries_late import came_late
@@ -76,6 +76,7 @@ class CabinetPage:
     prizes: list
     takes: Takes
     history: list[EntryFigures]
+    eras: list[Era]  # what its settings did, the newest first
     late: set[UUID]  # those entries of it that came in after a later visit's
     forecast: Forecast | None
     fan: charts.Curve | None
@@ -96,8 +97,32 @@ class CabinetPage:
         return sorted({person.get_full_name() or person.username for person in off})
 
     @property
+    def set_now(self) -> Era | None:
+        """What was played and won as it is set now."""
+        newest = self.eras[0] if self.eras and self.settings_history else None
+        return newest if newest and newest.since == self.settings_history[0].at else None
+
+    @property
+    def set_before(self) -> Era | None:
+        """The same of the settings before, where both gave a prize."""
+        both = len(self.eras) > 1 and self.set_now and self.set_now.payout and self.eras[1].payout
+        return self.eras[1] if both else None
+
+    @property
+    def set_differs(self) -> bool:
+        return bool(self.set_now and self.set_before and self.set_now.differs_from(self.set_before))
+
+    @property
+    def tuned(self) -> list[tuple[SettingsChange, Era | None]]:
+        """Each change of the settings with what came of it."""
+        found = {era.since: era for era in self.eras}
+        return [(one, found.get(one.at)) for one in self.settings_history]
+
+    @property
     def payout(self) -> float | None:
-        """Plays per prize over the visits shown."""
+        """Plays per prize, as it is set now or else over the visits shown."""
+        if self.set_now and self.set_now.payout:
+            return self.set_now.payout
         won = sum(one.prizes_won for one in self.history)
         plays = sum(one.plays or 0 for one in self.history)
         return plays / won if won > 0 and plays else None
@@ -110,6 +135,7 @@ def cabinet_page(machine: Machine, now: datetime, zone: str) -> CabinetPage:
         placement.machine = machine
     seen = outlook(now, [machine.pk]) if placement else None
     history = visits.history(machine, now + timedelta(days=2), HISTORY)
+    changes = list(cabinets.settings_history(machine)[:HISTORY])
     every_fault = list(faults(machine).order_by("-at", "-pk")[:50])
     return CabinetPage(
         machine=machine,
@@ -117,14 +143,29 @@ def cabinet_page(machine: Machine, now: datetime, zone: str) -> CabinetPage:
         placements=placements,
         withdrawn=list(withdrawn_of(machine)),
         settings=cabinets.current_settings(machine),
-        settings_history=list(cabinets.settings_history(machine)[:HISTORY]),
+        settings_history=changes,
         status_history=list(cabinets.status_history(machine)[:HISTORY]),
         open_faults=[one for one in every_fault if one.fixed_at is None],
         fixed_faults=[one for one in every_fault if one.fixed_at][:HISTORY],
         prizes=inside([machine.pk]).get(machine.pk, []),
         takes=takes(now, placement.location.time_zone if placement else zone, machine=machine.pk),
         history=history,
+        eras=eras(_seen(history), (one.at for one in changes)),
         late=came_late(history),
         forecast=seen.forecasts.get(machine.pk) if seen else None,
         fan=fan(seen, machine.pk, now) if seen else None,
     )
+
+
+def _seen(history: list[EntryFigures]) -> list[Seen]:
+    counted = counted_in([one.entry.pk for one in history])
+    return [
+        Seen(
+            one.entry.at,
+            one.plays,
+            one.prizes_won,
+            one.entry.pk in counted or one.meter_says is not None,
+            bool(one.questions),
+        )
+        for one in reversed(history)
+    ]

@@ -50,6 +50,11 @@ def not_told(machine_ids: Iterable[int], since: datetime, until: datetime) -> se
     return quiet - {one.meter.machine_id for one in told if one.meter.counts == Counts.PRIZES_OUT}
 
 
+def counted_in(sources: Iterable[UUID]) -> set[UUID | None]:
+    """Which of these documents counted prizes."""
+    return set(StockCount.objects.live().filter(source__in=sources).order_by().values_list("source", flat=True))
+
+
 def carrying_places() -> QuerySet:
     """The places prizes can be taken from or put into by hand: stores and vans."""
     return Place.objects.filter(kind__in=(PlaceKind.STORE, PlaceKind.VAN)).select_related("person")

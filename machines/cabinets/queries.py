@@ -87,6 +87,31 @@ def status_history(machine: Machine) -> QuerySet:
     return StatusChange.objects.live().filter(machine=machine).select_related("by").order_by(*NEWEST_FIRST)
 
 
+def out_of_order() -> QuerySet:
+    """Cabinets out of order, each with `since` when and what was `said` then."""
+    newest = StatusChange.objects.live().filter(machine=OuterRef("pk")).order_by(*NEWEST_FIRST)
+    notes = {"since": Subquery(newest.values("at")[:1]), "said": Subquery(newest.values("note")[:1])}
+    return Machine.objects.filter(status=Status.OUT_OF_ORDER).select_related("model").annotate(**notes)
+
+
+def times_out_of_order(
+    machine_ids: Iterable[int], until: datetime
+) -> dict[int, list[tuple[datetime, datetime | None]]]:
+    """When these cabinets went out of order before a moment, and when they were something else again, by machine id."""
+    live = StatusChange.objects.live().filter(at__lt=until)
+    ever = live.filter(machine__in=list(machine_ids), status=Status.OUT_OF_ORDER).values("machine")
+    found: dict[int, list[tuple[datetime, datetime | None]]] = {}
+    steps = live.filter(machine__in=ever).order_by("machine", "at", "pk")
+    for machine, status, at in steps.values_list("machine", "status", "at"):
+        spans = found.setdefault(machine, [])
+        begun = bool(spans) and spans[-1][1] is None
+        if status == Status.OUT_OF_ORDER and not begun:
+            spans.append((at, None))
+        elif status != Status.OUT_OF_ORDER and begun:
+            spans[-1] = spans[-1][0], at
+    return found
+
+
 def meters() -> QuerySet:
     """All meters, in use or not, each with its last live reading (`last_value`, `last_at`)."""
     last = Reading.objects.live().filter(meter=OuterRef("pk")).order_by("-at", "kind", "-pk")

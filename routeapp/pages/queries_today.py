@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Subquery
+from django.db.models import Exists, OuterRef
 
 from locations.agreements.queries import deals_for, own_terms
 from locations.agreements.rules_terms import deal_on
@@ -13,7 +13,8 @@ from locations.placements.models import Placement
 from locations.placements.queries import standing
 from locations.sites.models import Location
 from machines.arrivals.queries_claims import Standing, near
-from machines.cabinets.models import Machine, Status, StatusChange
+from machines.cabinets.models import Status
+from machines.cabinets.queries import out_of_order
 from machines.faults.models import About, Fault
 from machines.faults.queries import worst_faults
 from machines.purchases.queries_orders import Way, late_ways
@@ -146,9 +147,7 @@ def _waits(fault: Fault) -> Need:
 def _out_of_order(faults: list[Fault]) -> Iterator[Need]:
     """Cabinets out of order that no fault in this list speaks of already."""
     told = {fault.machine_id for fault in faults if fault.stops_play}
-    newest = StatusChange.objects.live().filter(machine=OuterRef("pk")).order_by("-at")
-    notes = {"since": Subquery(newest.values("at")[:1]), "said": Subquery(newest.values("note")[:1])}
-    for machine in Machine.objects.filter(status=Status.OUT_OF_ORDER).select_related("model").annotate(**notes):
+    for machine in out_of_order():
         if machine.pk not in told:
             why = machine.said or "Nobody wrote down why."
             what = f"{machine.code} {machine.model.name}"

@@ -19,6 +19,7 @@ from locations.agreements.rules_periods import Period
 from locations.agreements.rules_terms import Deal
 from locations.placements.models import Placement
 from locations.sites.models import Location
+from machines.cabinets.queries import out_of_order
 from machines.faults.queries import open_faults
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
@@ -199,8 +200,8 @@ def _of_cash(seen: Outlook, forecasts: list[Forecast]) -> Reason | None:
 
 
 def _of_faults(seen: Outlook) -> Iterator[tuple[int, Reason]]:
-    """Open faults of placed cabinets; one that stops play loses all that is played otherwise."""
-    told = set()
+    """Open faults of placed cabinets, and those out of order; what stops play loses all that is played otherwise."""
+    told: set[int] = set()
     for fault in open_faults().filter(machine__in=list(seen.forecasts)):
         forecast = seen.forecasts[fault.machine_id]
         stops = fault.stops_play and fault.machine_id not in told
@@ -213,6 +214,10 @@ def _of_faults(seen: Outlook) -> Iterator[tuple[int, Reason]]:
             forecast.placement.location_id,
             Reason(words, _lost_a_day(seen, forecast) if stops else 0, bad=fault.stops_play),
         )
+    for machine in out_of_order().filter(pk__in=list(seen.forecasts)).exclude(pk__in=told):
+        forecast, why = seen.forecasts[machine.pk], f": {machine.said.rstrip('.')}" if machine.said else ""
+        words = f"{machine.code} is out of order{why}."
+        yield forecast.placement.location_id, Reason(words, _lost_a_day(seen, forecast), bad=True)
 
 
 def _of_promises(found: dict[int, Due]) -> Iterator[tuple[int, Reason]]:

@@ -10,6 +10,7 @@ from django.db.models import Avg, Case, Q, Sum, When
 from locations.placements.models import Placement
 from machines.cabinets import queries_meters
 from machines.cabinets.models import Counts
+from machines.cabinets.queries import times_out_of_order
 from machines.cabinets.queries_meters import MeterInterval
 from machines.faults.models import About, Via
 from machines.faults.queries import faults
@@ -98,6 +99,7 @@ def histories(placements: Iterable[Placement], until: datetime, back: timedelta 
         found[machine].looks = [look for look in looks if look.start >= start - timedelta(minutes=1)]
     _mark_empty(found, since, until)
     _take_off_faults(found, since, until)
+    _take_off_out_of_order(found, until)
     _count_won(found, since)
     return found
 
@@ -181,6 +183,19 @@ def _take_off_faults(found: dict[int, History], since: datetime, until: datetime
             if fault.fixed_at is None:
                 history.stopped = min(history.stopped or fault.at, fault.at)
             history.looks = [_without(look, fault.at, fault.fixed_at or until) for look in history.looks]
+
+
+def _take_off_out_of_order(found: dict[int, History], until: datetime) -> None:
+    """As faults that stop play; but what was played all the time it was called so, was not."""
+    for machine, spans in times_out_of_order(found, until).items():
+        history = found[machine]
+        for start, end in spans:
+            inside = [look for look in history.looks if start <= look.start and look.end <= (end or until)]
+            if end is None and not any(look.plays for look in inside):
+                history.stopped = min(history.stopped or start, start)
+            history.looks = [
+                look if look.plays and look in inside else _without(look, start, end or until) for look in history.looks
+            ]
 
 
 def _without(look: Look, start: datetime, end: datetime) -> Look:

@@ -17,6 +17,7 @@ from machines.cabinets.queries_meters import counts_per_play
 from machines.cabinets.rules import Explanation
 from machines.faults.models import Fault
 from routeapp.cash.forms import CountForm
+from routeapp.kit import clock
 from routeapp.kit.forms import CountField, MomentField, MoneyField
 from routeapp.stock.models import Mix
 from routeapp.visits import rules
@@ -90,6 +91,7 @@ class StopForm(forms.Form):
         """What this form adds to the document; loose cash goes into the bag with the id `bag`."""
         said = self.cleaned_data
         left = rules.left(said["arrived_at"], said["left_at"])
+        day = clock.local_day(said["arrived_at"], self.location.time_zone)
         paid = {"cents": said["host_cents"], "received_by": said["host_received_by"]} if said["host_cents"] else None
         return {
             "id": str(said["id"]),
@@ -97,7 +99,7 @@ class StopForm(forms.Form):
             "arrived_at": said["arrived_at"].isoformat(),
             "departed_at": left.isoformat(),
             "load_from": said["load_from"],
-            "loose_bag": {"id": str(bag), "number": f"{said['arrived_at']:%y%m%d}-{str(bag)[:4].upper()}"},
+            "loose_bag": {"id": str(bag), "number": f"{day:%y%m%d}-{str(bag)[:4].upper()}"},
             "host_payment": paid,
             "note": said["note"],
             "reason": said.get("reason", ""),

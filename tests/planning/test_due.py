@@ -11,8 +11,6 @@ from django.urls import reverse
 from django.utils import timezone
 
 from locations.models import Agreement
-from locations.placements.queries import standing
-from machines.cabinets.actions import change_status
 from machines.faults.actions import report_fault
 from routeapp.cash.models import CashMove
 from routeapp.kit import clock
@@ -23,7 +21,6 @@ from routeapp.planning.actions_order import order_prizes, set_terms, withdraw_or
 from routeapp.planning.models_due import PrizeOrder, Promise, ToDo
 from routeapp.planning.queries_due import due, losses, permits_near
 from routeapp.planning.queries_fan import fan
-from routeapp.planning.queries_intervals import histories
 from routeapp.planning.queries_order import groups, lines
 from routeapp.planning.queries_outlook import outlook
 from tests import factories
@@ -196,31 +193,6 @@ def test_fault_that_stops_play_loses_all_of_it(route, owner):
     assert [reason.words for reason in found.reasons if reason.bad] == ["C3: nobody can play, Claw hangs."]
     assert found.state == "now"
     assert found.cents > 1_000
-
-
-def test_cabinet_out_of_order_loses_all_of_it_until_it_is_in_order(route, owner):
-    facts = {"machine": cabinet(route, 3), "by": owner, "received_at": NOW}
-    change_status(status="out_of_order", note="Belt slipped.", at=story.utc(19, 8), **facts)
-
-    found = next(one for one in due(NOW) if one.location == route.cafe)
-    assert [reason.words for reason in found.reasons] == ["C3 is out of order: Belt slipped."]
-    assert (found.state, found.cents > 1_000) == ("now", True)
-
-    change_status(status="placed", at=story.utc(19, 18), **facts)
-    history = outlook(NOW).histories[outlook(NOW).row[cabinet(route, 3).pk]]
-    assert (reasons(route.cafe), history.stopped) == (["C3 has about 54 prizes left, empty around Sun 5 Apr."], None)
-
-
-def test_days_out_of_order_are_no_days_of_play_unless_it_was_played_all_the_time(route, owner):
-    facts = {"machine": cabinet(route, 3), "by": owner, "received_at": NOW}
-    change_status(status="out_of_order", at=story.utc(7, 10), **facts)
-    change_status(status="placed", at=story.utc(9, 10), **facts)
-    found = histories(standing().filter(machine=cabinet(route, 3)), NOW)[cabinet(route, 3).pk]
-    assert [round(look.down, 3) for look in found.looks] == [0, 0, 2, 0]
-
-    change_status(status="out_of_order", at=story.utc(12, 9), **facts)  # and nobody said that it was mended
-    found = histories(standing().filter(machine=cabinet(route, 3)), NOW)[cabinet(route, 3).pk]
-    assert ([round(look.down, 3) for look in found.looks], found.stopped) == ([0, 0, 2.042, 0], None)
 
 
 def reasons(location, now=NOW):

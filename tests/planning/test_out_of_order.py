@@ -1,0 +1,49 @@
+"""A cabinet out of order: what waiting for it costs, and which days are no days of play."""
+
+import pytest
+
+from locations.placements.queries import standing
+from machines.cabinets.actions import change_status
+from routeapp.planning.queries_due import due
+from routeapp.planning.queries_intervals import histories
+from routeapp.planning.queries_outlook import outlook
+from tests.earnings import story
+
+pytestmark = pytest.mark.django_db
+
+NOW = story.utc(20, 12)
+
+
+@pytest.fixture
+def route(owner):
+    """C3 is played 40 times a day."""
+    made = story.make_route(owner)
+    for day in (1, 6, 12, 18):
+        one = story.entry(made, 3, reading=100 + 40 * (day - 1), cents=100, loaded=60)
+        story.visit(made, made.cafe, story.utc(day, 10), one)
+    return made
+
+
+def test_cabinet_out_of_order_loses_all_of_it_until_it_is_in_order(route, owner):
+    facts = {"machine": route.meters[2].machine, "by": owner, "received_at": NOW}
+    change_status(status="out_of_order", note="Belt slipped.", at=story.utc(19, 8), **facts)
+
+    found = next(one for one in due(NOW) if one.location == route.cafe)
+    assert [reason.words for reason in found.reasons if reason.bad] == ["C3 is out of order: Belt slipped."]
+    assert (found.state, found.cents > 1_000) == ("now", True)
+
+    change_status(status="placed", at=story.utc(19, 18), **facts)
+    history = outlook(NOW).histories[outlook(NOW).row[route.meters[2].machine.pk]]
+    assert history.stopped is None
+
+
+def test_days_out_of_order_are_no_days_of_play_unless_it_was_played_all_the_time(route, owner):
+    facts = {"machine": route.meters[2].machine, "by": owner, "received_at": NOW}
+    change_status(status="out_of_order", at=story.utc(7, 10), **facts)
+    change_status(status="placed", at=story.utc(9, 10), **facts)
+    found = histories(standing().filter(machine=route.meters[2].machine), NOW)[route.meters[2].machine.pk]
+    assert [round(look.down, 3) for look in found.looks] == [0, 0, 2, 0]
+
+    change_status(status="out_of_order", at=story.utc(12, 9), **facts)  # and nobody said that it was mended
+    found = histories(standing().filter(machine=route.meters[2].machine), NOW)[route.meters[2].machine.pk]
+    assert ([round(look.down, 3) for look in found.looks], found.stopped) == ([0, 0, 2.042, 0], None)

@@ -209,7 +209,13 @@ def depreciation(
             cents = between(spread.running, month.since, month.until)
             to = ("cabinet-depreciation", machines[machine].code)
             whole = Amount(Part.DEPRECIATION, machine, None, month.until, -cents, str(spread.choice.words), to)
-            yield from over_stays(whole, month, stays.get(machine, ()))
+            yield from over_stays(whole, _in_service(spread, month), stays.get(machine, ()))
             for left in spread.written_off:
                 if month.since <= left.first <= month.until:
                     yield replace(whole, day=left.first, cents=-left.cents, what="what was left of its cost")
+
+
+def _in_service(spread: Spread, month: Span) -> Span:
+    """The days of a month that bear what it takes: from the first day in service to the day it went."""
+    years = spread.running
+    return Span(max(month.since, years[0].first), min(month.until, years[-1].last)) if years else month

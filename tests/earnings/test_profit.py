@@ -226,10 +226,20 @@ def test_depreciation_goes_where_the_cabinet_stood(route, owner):
     }
 
 
+def test_depreciation_of_a_month_is_borne_by_its_days_in_service(route, owner):
+    c3 = route.meters[2].machine
+    c3.placements.update(started_at=story.utc(20, 9))
+    decide(c3, owner, in_service_on=date(2026, 3, 20))
+
+    at = {name: one.of(Part.DEPRECIATION) for name, one in rows("location").items()}
+    assert {name: cents for name, cents in at.items() if cents} == {"Pier Café": -1_200}
+
+
 def test_cabinet_that_was_sold_has_cost_what_it_cost_in_the_profit_and_in_the_books(route, owner):
     c3 = route.meters[2].machine
     sold = {"status": "sold", "sold_cents": 30_000, "at": story.utc(10, 15), "received_at": story.RECEIVED}
     before, _ = payback_of(c3, date(2026, 4, 2), "UTC")
+    c3.placements.update(ended_at=story.utc(10, 15), ended_by=owner)
     change_status(machine=c3, **sold, by=owner)
 
     statement, books = added_up(Profit(MARCH, "UTC").amounts), worked_out(MARCH.since, chart())
@@ -240,7 +250,8 @@ def test_cabinet_that_was_sold_has_cost_what_it_cost_in_the_profit_and_in_the_bo
     assert [books[ends] for ends in ((CABINETS, BEFORE), (DEPRECIATED, CABINETS))] == [36_500, 36_500]
 
 
-def test_price_is_refused_where_nothing_was_sold(owner_client, route):
+def test_price_is_refused_where_nothing_was_sold(owner_client, owner, route):
+    route.meters[2].machine.placements.update(ended_at=story.utc(10, 15), ended_by=owner)
     form = {"status": "spare", "sold_cents": "300.00", "at": "2026-04-01T12:00"}
     answer = owner_client.post(reverse("cabinet-status", args=["C3"]), form)
     assert (answer.status_code, "A price belongs to a cabinet that was sold." in answer.content.decode()) == (422, True)

@@ -96,12 +96,14 @@ def change_status(
 ) -> StatusChange:
     """Append one step to a cabinet's life; Machine.status repeats the newest one. The same step sent twice is one.
 
-    Refuses a price of what was not sold.
+    Refuses a price of what was not sold, and by hand what does not fit where the cabinet stands.
     """
     if sold_cents is not None and status != Status.SOLD:
         raise Refused("A price belongs to a cabinet that was sold. Say that it was, or leave this empty.", "sold_cents")
     said = {"status": status, "note": note, "sold_cents": sold_cents}
     Machine.objects.select_for_update().get(pk=machine.pk)
+    if source is None:
+        _check_fits(machine, status)
     live = StatusChange.objects.live().filter(machine=machine)
     change, made = live.get_or_create(
         machine=machine, **said, at=at, by=by, source=source, defaults={"received_at": received_at}
@@ -111,6 +113,16 @@ def change_status(
     if made and source is None:  # a document has its own line in the log
         audit.record(f"set status to {change.get_status_display().lower()}", machine, by=by, at=received_at)
     return change
+
+
+def _check_fits(machine: Machine, status: str) -> None:
+    """Placing a cabinet and taking it away say by themselves what it is from then on."""
+    stay = machine.placements.filter(ended_at=None).select_related("location").first()
+    if stay and status not in (Status.PLACED, Status.OUT_OF_ORDER):
+        said = f"{machine} stands at {stay.location}. End that placement first"
+        raise Refused(f"{said}; it asks what the cabinet is from then on.", "status")
+    if stay is None and status == Status.PLACED:
+        raise Refused(f"{machine} stands nowhere. Assign it to a location; that makes it placed.", "status")
 
 
 @transaction.atomic

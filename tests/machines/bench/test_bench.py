@@ -65,7 +65,7 @@ def test_a_cabinet_that_was_added_as_working_needs_no_test(owner, noon):
 def test_a_cabinet_that_was_placed_since_is_in_service(owner, claw, noon):
     for status in ("placed", "spare"):
         noon += timedelta(minutes=1)
-        change_status(machine=claw, status=status, by=owner, at=noon, received_at=noon)
+        change_status(machine=claw, status=status, by=owner, at=noon, received_at=noon, source=uuid4())
     assert lacks_proof(claw) == ""
 
 
@@ -148,6 +148,7 @@ def test_a_scrapped_cabinet_is_not_tested(hand_client, owner, claw, noon):
 
 
 def test_a_placed_cabinet_that_fails_stays_placed(hand_client, owner, claw, noon):
+    factories.PlacementFactory(machine=claw)
     change_status(machine=claw, status="placed", by=owner, at=noon, received_at=noon)
     tried(hand_client, starts="no")
     assert Machine.objects.get().status == "placed"

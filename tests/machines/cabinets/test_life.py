@@ -11,7 +11,7 @@ from machines.cabinets import actions, queries
 from machines.cabinets.queries import CurrentSettings
 from machines.models import Machine, SettingsChange, StatusChange
 from routeapp.kit.errors import Refused
-from tests.factories import MachineFactory
+from tests.factories import MachineFactory, PlacementFactory
 from tests.machines.counting import queries_of
 
 
@@ -25,10 +25,10 @@ def hours(noon, number):
 
 
 def test_status_repeats_the_newest_step_whatever_arrives_last(machine, owner, noon):
-    for at, status in [(2, "placed"), (1, "bench"), (3, "out_of_order"), (0, "arrived")]:
+    for at, status in [(2, "ready"), (1, "bench"), (3, "out_of_order"), (0, "arrived")]:
         actions.change_status(machine=machine, status=status, by=owner, at=hours(noon, at), received_at=hours(noon, 9))
     assert Machine.objects.get().status == "out_of_order"
-    assert [step.status for step in queries.status_history(machine)] == ["out_of_order", "placed", "bench", "arrived"]
+    assert [step.status for step in queries.status_history(machine)] == ["out_of_order", "ready", "bench", "arrived"]
 
 
 def test_withdrawn_step_counts_for_nothing(machine, owner, noon):
@@ -49,6 +49,32 @@ def test_status_is_changed_on_its_page(hand_client, machine):
         "Glass cracked",
         "2026-06-01T10:00:00+00:00",
     )
+
+
+@pytest.mark.parametrize("status", ["spare", "ready", "bench", "sold", "scrapped"])
+def test_cabinet_that_stands_somewhere_is_taken_away_first(hand_client, machine, status):
+    PlacementFactory(machine=machine, location__name="Pier Café")
+    page = hand_client.post(reverse("cabinet-status", args=["C-001"]), {"status": status, "at": "2026-06-01T10:00"})
+    assert page.context["form"].errors["status"] == [
+        "C-001 stands at Pier Café. End that placement first; it asks what the cabinet is from then on."
+    ]
+    assert not StatusChange.objects.exists()
+
+
+def test_cabinet_that_stands_nowhere_is_not_placed_by_hand(hand_client, machine):
+    page = hand_client.post(reverse("cabinet-status", args=["C-001"]), {"status": "placed", "at": "2026-06-01T10:00"})
+    assert page.context["form"].errors["status"] == [
+        "C-001 stands nowhere. Assign it to a location; that makes it placed."
+    ]
+    assert not StatusChange.objects.exists()
+
+
+def test_cabinet_out_of_order_where_it_stands_is_placed_again(hand_client, machine):
+    PlacementFactory(machine=machine)
+    for status, hour in (("out_of_order", 10), ("placed", 11)):
+        sent = {"status": status, "at": f"2026-06-01T{hour}:00"}
+        assert hand_client.post(reverse("cabinet-status", args=["C-001"]), sent).status_code == 302
+    assert Machine.objects.get().status == "placed"
 
 
 def test_status_typed_in_the_minute_of_the_last_step_comes_after_it(hand_client, machine, owner, noon):

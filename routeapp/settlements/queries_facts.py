@@ -7,9 +7,23 @@ from django.db.models import BooleanField, Case, OuterRef, QuerySet, Subquery, U
 from locations.agreements.rules_periods import Stretch
 from locations.sites.models import Location
 from routeapp.cash.models import Purse
-from routeapp.settlements.models import Settlement
+from routeapp.settlements.models import Settlement, SettlementLine
 from routeapp.settlements.queries_brought import counted_moves
 from routeapp.visits.models import ServiceEntry
+
+
+def behind(line: SettlementLine) -> QuerySet:
+    """The moves that a line of an issued settlement was worked out from. What cabinets brought under terms of their own
+    stands behind lines of their own."""
+    rows = facts(line.settlement.location, _days(line), line.machine_id, line.adjusts or line.settlement)
+    if line.machine_id is None and line.adjusts_id is None:
+        for other in line.settlement.lines.exclude(machine=None):
+            rows = rows.exclude(machine=other.machine_id, day__range=_days(other))
+    return rows
+
+
+def _days(line: SettlementLine) -> Stretch:
+    return Stretch(line.since, line.until)
 
 
 def facts(

@@ -14,7 +14,7 @@ from routeapp.settlements import actions, actions_mail, queries, queries_drafts,
 from routeapp.settlements.forms import SendForm, VoidForm
 from routeapp.settlements.models import Settlement
 from routeapp.settlements.queries_paper import how, paper, shown
-from routeapp.settlements.rules import spoken
+from routeapp.settlements.rules import spoken, spoken_days
 from routeapp.settlements.rules_paper import pdf
 from routeapp.settlements.views import day_in
 
@@ -98,10 +98,9 @@ def line(request: HttpRequest, pk: int, place: int) -> HttpResponse:
     """The moves behind one line of an issued settlement."""
     one = _found(pk)
     found = get_object_or_404(one.lines.select_related("machine", "adjusts"), place=place)
-    stretch, about = Stretch(found.since, found.until), found.adjusts or one
-    rows = queries_facts.facts(one.location, stretch, found.machine_id, about)
-    context = {"one": one, "line": found, "how": how(found), "location": one.location, "days": spoken(stretch)}
-    return FACTS.answer(request, "routeapp/settlements/facts.html", rows, **context)
+    days = spoken_days(found.since, found.until)
+    context = {"one": one, "line": found, "how": how(found), "location": one.location, "days": days}
+    return FACTS.answer(request, "routeapp/settlements/facts.html", queries_facts.behind(found), **context)
 
 
 @allow(OWNER, BOOKKEEPER)

@@ -7,9 +7,10 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from locations.agreements.rules_terms import TermLine
 from routeapp.cash.models import CashMove
 from routeapp.models import Business, Remittance, Settlement
-from routeapp.settlements import queries
+from routeapp.settlements import queries, queries_facts
 from routeapp.settlements.queries_paper import paper, shown
 from tests import factories
 from tests.settlements.world import IN_APRIL, agree, end, issue, sealed, visit
@@ -97,6 +98,18 @@ def test_money_behind_a_line_leads_to_its_visit_and_marks_what_came_late(owner_c
     assert page.count("came after it was issued") == 1
     assert f"/visits/{late.pk}/" in page
     assert sum(move.cents for move in CashMove.objects.filter(from_purse="players")) == 14_845
+
+
+def test_money_behind_a_line_is_what_it_was_worked_out_from(owner_client, world):
+    agree(world, [TermLine("share", 1000)], machine=world.meters[1].machine, starts_on=date(2026, 3, 10))
+    for name, days in (("two", 2), ("three", 20)):  # under the terms of the location, and under its own
+        visit(world, name, days, 5_000, cabinet=1)
+    one = issue(world)
+
+    pages = [owner_client.get(f"/settlements/{one.pk}/lines/{line.place}/") for line in one.lines.all()]
+    behind = [sum(map(queries_facts.amount, page.context["table"].found)) for page in pages]
+
+    assert behind == [line.base_cents for line in one.lines.all()] == [17_345, 5_000]
 
 
 def test_paper_and_pdf_are_dated_by_the_day_of_the_location(owner_client, world):

@@ -92,10 +92,7 @@ def _wrong_together(
         for place, _ in _pairs(fact):
             if place in metered:
                 since[metered[place]].append(fact.at)
-    held: dict[int, dict[int, int]] = {pk: {} for pk in metered}
-    for (place, prize), holding in holdings.items():
-        if place in metered:
-            held[place][prize] = holding.pieces
+    held = [holding for holding in holdings.values() if holding.place_id in metered]
     seen = windows({place: min(moments) for place, moments in since.items()}, held)
     return [one for each in seen for one in wrong(each, to_come)]
 
@@ -206,10 +203,11 @@ def _keep(holdings: dict[Pair, Holding], moves: Iterable[StockMove], about: Iter
         for place in (move.from_place_id, move.to_place_id):
             if holding := holdings.get((place, move.prize_id)):  # what lies beyond us is not kept
                 holding.pieces += _change(move, place)
+                holding.newest = max(move.at, holding.newest or move.at)
     for fact, pair in about:
-        holding = holdings[pair]
-        holding.newest = max(fact.at, holding.newest or fact.at)
         if isinstance(fact, StockCount):
+            holding = holdings[pair]
+            holding.newest = max(fact.at, holding.newest or fact.at)
             holding.counted = max(fact.at, holding.counted or fact.at)
     update(holdings.values(), "pieces", "newest", "counted")
 

@@ -167,7 +167,8 @@ class StockMove(Fact):
 
 
 class Holding(models.Model):
-    """Derived: pieces of a prize in a place now, the sum of its moves; when its newest fact and newest count happened.
+    """Derived: pieces of a prize in a place now, the sum of its moves; of when its newest move or count is, and its
+    newest count.
 
     Kept so that pages need not add up years of moves, and locked while facts about the pair are written.
     """

@@ -14,12 +14,11 @@ from machines.cabinets.models import Counts, Meter
 from machines.cabinets.queries_meters import PrizesRead, prizes_around
 from machines.cabinets.rules import Explanation, intervals
 from routeapp.kit.prepared import Prepared
-from routeapp.stock.models import Place, PlaceKind, StockCount, StockMove
+from routeapp.stock.models import Holding, Place, PlaceKind, StockCount, StockMove
 from routeapp.stock.rules_settling import Counted, Fact, Moved, Outcome, Settled, Told
 
 Cause = tuple[int | None, int | None]  # the count or the reading that something is settled by
 Origin = tuple[datetime, UUID | None]  # its moment and its document
-Held = Mapping[int, int]  # pieces by prize
 
 
 @dataclass
@@ -32,6 +31,20 @@ class Window:
     facts: list[Fact] = field(default_factory=list)
     settled: dict[Outcome, int] = field(default_factory=lambda: defaultdict(int))
     origins: dict[Cause, Origin] = field(default_factory=dict)
+
+    def needs_moves(self, newest: datetime | None) -> bool:
+        """Whether moves so far, of which the `newest` was then, make a difference to what is settled from `since` on.
+
+        They make none where all of them came before, the last reading after them or with them, and what is counted
+        now was counted at that reading: that is how nearly every visit is.
+        """
+        told_since = [fact.since for fact in self.facts if isinstance(fact, Told) and fact.at >= self.since]
+        last = min([self.since, *told_since])
+        if newest and (newest >= self.since or newest > last):
+            return True
+        counts = [fact for fact in self.facts if isinstance(fact, Counted)]
+        measured = {count.prize for count in counts if count.at == last < self.since}
+        return any(count.at >= self.since and count.prize not in measured for count in counts)
 
 
 def _with_prizes_meter(machines: Any) -> QuerySet:
@@ -47,21 +60,28 @@ lock_metered = Prepared(_with_prizes_meter, list)
 def window(place: Place, prize: int, since: datetime, held: int) -> Window:
     """What settling one prize anew asks for, where no meter tells how many were won."""
     seen = Window(place, since, {prize: held})
-    _fill({place.pk: seen}, _counts([place.pk], [prize], since), [prize], since)
+    _add_counts({place.pk: seen}, _counts([place.pk], [prize], since))
+    _add_moves({place.pk: seen}, [prize], since)
     return seen
 
 
-def windows(places: Mapping[Place, datetime], held: Mapping[int, Held]) -> list[Window]:
+def windows(places: Mapping[Place, datetime], holdings: Iterable[Holding]) -> list[Window]:
     """What settling cabinets anew asks for whose prizes meters tell how many were won. They begin further back: at what
-    the readings and counts since then are measured by."""
-    seen = {place.pk: Window(place, since, dict(held.get(place.pk, {}))) for place, since in places.items()}
+    the readings and counts since then are measured by. `holdings` are all of these places."""
+    held: dict[int, list[Holding]] = defaultdict(list)
+    for holding in holdings:
+        held[holding.place_id].append(holding)
+    seen = {
+        place.pk: Window(place, since, {one.prize_id: one.pieces for one in held[place.pk]})
+        for place, since in places.items()
+    }
     read = _readings(places, min(places.values()))
     for one in seen.values():
         one.since = _since(read[one.place.machine_id], one.since)
     since = min(one.since for one in seen.values())
     told = {machine: _told(each) for machine, each in read.items()}
     begin = min([since, *(one.since for each in told.values() for one in each if one.at >= since)])
-    prizes = list({prize for each in held.values() for prize in each})
+    prizes = list({prize for one in seen.values() for prize in one.start})
     counts = _counts(list(seen), prizes, begin)
     if not _measured(counts, since):
         begin = min([begin, *(at for (at,) in _measured_by(list(seen), since))])
@@ -71,7 +91,9 @@ def windows(places: Mapping[Place, datetime], held: Mapping[int, Held]) -> list[
         one.facts += [each for each in told.get(one.place.machine_id, ()) if each.at >= begin]
         for each in read[one.place.machine_id]:
             one.origins[None, each.shown.key] = each.shown.at, each.source
-    _fill(seen, counts, prizes, begin)
+    _add_counts(seen, counts)
+    newest = {pk: max((one.newest for one in each if one.newest), default=None) for pk, each in held.items()}
+    _add_moves({pk: one for pk, one in seen.items() if one.needs_moves(newest.get(pk))}, prizes, begin)
     return list(seen.values())
 
 
@@ -111,13 +133,15 @@ def _measured(counts: Sequence[tuple], since: datetime) -> bool:
     return all((place, prize) in before for place, prize, *_ in counts)
 
 
-def _fill(seen: Mapping[int, Window], counts: Sequence[tuple], prizes: list[int], begin: datetime) -> None:
-    """Add these counts, and what moved since `begin`."""
+def _add_counts(seen: Mapping[int, Window], counts: Sequence[tuple]) -> None:
     for place, prize, at, key, source, pieces, estimated in sorted(
         counts, key=lambda row: (str(row[4] or ""), row[1:4])
     ):
         seen[place].facts.append(Counted(at, prize, key, pieces, not estimated))
         seen[place].origins[key, None] = at, source
+
+
+def _add_moves(seen: Mapping[int, Window], prizes: list[int], begin: datetime) -> None:
     for out, moves in ((1, _moves_out), (-1, _moves_in)):
         for place, *move in moves(list(seen), prizes, begin):
             _add(seen[place], out, *move)

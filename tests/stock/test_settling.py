@@ -1,13 +1,15 @@
 """Readings of a prizes meter, counts and loads, in whatever order and also taken back: settled step by step they come
 to what the rules make of all of them at once."""
 
+import re
 from collections import Counter
 from datetime import timedelta
 from types import SimpleNamespace
 from uuid import uuid4
 
 import pytest
-from django.db import transaction
+from django.db import connection, transaction
+from django.test.utils import CaptureQueriesContext
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -17,6 +19,7 @@ from machines.cabinets.queries_meters import shown
 from machines.models import Reading
 from routeapp.stock import actions
 from routeapp.stock.models import Holding, Place, PlaceKind, StockCount, StockMove
+from routeapp.stock.queries_settling import Window
 from routeapp.stock.rules_settling import Counted, Moved, Outcome, Told, settle
 from tests import factories
 
@@ -24,23 +27,32 @@ LAST = 7  # hours, of which each has so many prizes won
 pieces = st.dictionaries(st.integers(0, 1), st.integers(0, 9), max_size=2) | st.fixed_dictionaries(
     {0: st.integers(2, 10), 1: st.integers(2, 10)}
 )
-papers = st.lists(
-    st.fixed_dictionaries(
-        {
-            "source": st.uuids(),
-            "hour": st.integers(1, LAST),
-            "read": st.sampled_from(["right", "right", "right", "misread", ""]),
-            "explained": st.sampled_from(["", "", "", "last_was_wrong", "unknown", "reset"]),
-            "baseline": st.sampled_from([False] * 9 + [True]),
-            "found": st.just({}) | st.just({}) | pieces,
-            "exact": st.sampled_from([True, True, True, False]),
-            "loaded": st.just({}) | pieces,
-        }
-    ),
-    min_size=3,
-    max_size=8,
-    unique_by=(lambda one: one["source"]),
+every_kind = st.fixed_dictionaries({0: st.integers(0, 9), 1: st.integers(0, 9)})
+paper = {
+    "source": st.uuids(),
+    "hour": st.integers(1, LAST),
+    "read": st.sampled_from(["right", "right", "right", "misread", ""]),
+    "explained": st.sampled_from(["", "", "", "last_was_wrong", "unknown", "reset"]),
+    "baseline": st.sampled_from([False] * 9 + [True]),
+    "found": st.just({}) | st.just({}) | pieces,
+    "exact": st.sampled_from([True, True, True, False]),
+    "loaded": st.just({}) | pieces,
+}
+usual = {"read": st.just("right"), "explained": st.just(""), "baseline": st.just(False), "found": every_kind}
+
+
+def papers_of(one):
+    return st.lists(one, min_size=3, max_size=8, unique_by=lambda one: one["source"])
+
+
+papers = papers_of(st.fixed_dictionaries(paper))
+mostly_usual = papers_of(
+    st.fixed_dictionaries(paper)
+    | st.fixed_dictionaries(paper | usual)
+    | st.fixed_dictionaries(paper | usual | {"read": st.just(""), "loaded": st.just({})})
+    | st.fixed_dictionaries(paper | usual | {"found": st.just({})})
 )
+START = {"source": uuid4(), "hour": 0, "read": "", "found": {}, "loaded": {0: 12, 1: 9}}
 
 
 @pytest.fixture
@@ -124,8 +136,7 @@ def test_step_by_step_it_comes_to_what_the_rules_make_of_all_facts(cast, papers,
         papers.sort(key=lambda paper: paper["hour"])
     taken_back = data.draw(st.lists(st.sampled_from(range(len(papers))), max_size=2, unique=True))
     with transaction.atomic():
-        start = {"source": uuid4(), "hour": 0, "read": "", "found": {}, "loaded": {0: 12, 1: 9}}
-        write(cast, start, wins)
+        write(cast, START, wins)
         for number, paper in enumerate(papers):
             write(cast, paper, wins)
             if number - 1 in taken_back:
@@ -142,3 +153,44 @@ def test_step_by_step_it_comes_to_what_the_rules_make_of_all_facts(cast, papers,
         kept = dict(Holding.objects.filter(place=cast.cabinet).exclude(pieces=0).values_list("prize", "pieces"))
         assert kept == {prize: pieces for prize, pieces in held.items() if pieces}
         transaction.set_rollback(True)
+
+
+@given(papers=mostly_usual, wins=st.lists(st.integers(0, 4), min_size=LAST, max_size=LAST), late=st.booleans())
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_where_moves_need_not_be_asked_for_they_would_change_nothing(cast, papers, wins, late):
+    in_order = sorted(papers, key=lambda paper: paper["hour"])
+    if late:
+        in_order.append(in_order.pop(-2))
+
+    def moves():
+        with transaction.atomic():
+            for paper in [START, *in_order]:
+                write(cast, paper, wins)
+            rows = list(StockMove.objects.order_by("pk").values_list(*MOVED))
+            transaction.set_rollback(True)
+        return rows
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Window, "needs_moves", lambda *_: True)
+        asked_for = moves()
+    assert moves() == asked_for
+
+
+def test_a_visit_that_reads_and_counts_as_the_last_one_did_asks_for_no_moves(cast):
+    usual = {
+        "read": "right",
+        "explained": "",
+        "baseline": False,
+        "exact": True,
+        "found": {0: 5, 1: 5},
+        "loaded": {0: 5},
+    }
+    write(cast, START, [0] * LAST)
+    write(cast, {"source": uuid4(), "hour": 1, **usual}, [0] * LAST)
+    with CaptureQueriesContext(connection) as asked:
+        write(cast, {"source": uuid4(), "hour": 2, **usual}, [0] * LAST)
+
+    assert [one["sql"] for one in asked if re.match('SELECT .* FROM "routeapp_stockmove"', one["sql"])] == []
+
+
+MOVED = ("at", "source", "prize", "from_place", "to_place", "quantity", "settles__source", "metered__source")

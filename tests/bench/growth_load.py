@@ -67,6 +67,13 @@ def run(sql: str) -> None:
         cursor.execute(sql)
 
 
+def forget(*tables: type[models.Model]) -> None:
+    """Delete all rows, and number new ones from one again: the first bag is the first stop's."""
+    for model in tables:
+        run(f"DELETE FROM {model._meta.db_table}")
+        run(f"DELETE FROM sqlite_sequence WHERE name = '{model._meta.db_table}'")
+
+
 def make_business() -> SimpleNamespace:
     """Everything that does not grow: people, locations and their terms, cabinets and their meters, prizes."""
     owner = factories.person("ines", "owner")
@@ -88,8 +95,7 @@ def fill(world: SimpleNamespace, entries: int) -> None:
     first = clock.week_start((clock.now() - timedelta(days=7)).date()) - timedelta(weeks=weeks - 1)
     for pragma in ("foreign_keys=OFF", "synchronous=OFF", "journal_size_limit=0"):
         run(f"PRAGMA {pragma}")
-    for model in (*FACTS, Term, Agreement, Placement, Meter):
-        run(f"DELETE FROM {model._meta.db_table}")
+    forget(*FACTS, Term, Agreement, Placement, Meter)
     _slots(world, weeks, first)
     who = {"by_id": str(world.owner.pk), "at": "at", "received_at": "at"}
     _standing(world, f"'{first - timedelta(days=7)} 08:00:00'")
@@ -110,8 +116,7 @@ def fill_money(world: SimpleNamespace, entries: int) -> None:
     first = clock.week_start((clock.now() - timedelta(days=7)).date()) - timedelta(weeks=weeks - 1)
     for pragma in ("foreign_keys=OFF", "synchronous=OFF"):
         run(f"PRAGMA {pragma}")
-    for model in (CashMove, BagMove, Bag):
-        run(f"DELETE FROM {model._meta.db_table}")
+    forget(CashMove, BagMove, Bag)
     _slots(world, weeks, first)
     who = {"by_id": str(world.owner.pk), "at": "at", "received_at": "at"}
     pour(Bag, "stop", uuid="bag_uuid", number="'L-' || bag", location_id="location", **who)

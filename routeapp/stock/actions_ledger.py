@@ -36,6 +36,7 @@ def append(
 ) -> None:
     """Save new moves and counts that have by, at and received_at set, and all that follows from them and from readings
     of prizes meters: `read` says since when there are other ones, by machine id."""
+    _take_turns()
     facts = sorted((*counts, *moves), key=_order)
     about = [(fact, pair) for fact in facts for pair in _pairs(fact)]
     metered = _metered(facts, read)
@@ -54,6 +55,7 @@ def append(
 def take_back(sources: list[UUID], read: Mapping[int, datetime], cause: Cause) -> None:
     """Reverse the moves and withdraw the counts of `sources`, then settle again what came after them, and after
     readings that were withdrawn: `read` says since when, by machine id."""
+    _take_turns()
     plain = StockMove.objects.standing().entered().filter(source__in=sources)
     moves = list(plain.select_related("from_place", "to_place"))
     counts = list(StockCount.objects.live().filter(source__in=sources).select_related("place"))
@@ -69,6 +71,13 @@ def take_back(sources: list[UUID], read: Mapping[int, datetime], cause: Cause) -
     _keep(holdings, written, [])
     settled = _settle_again({pair for pair in pairs if pair[0] not in metered}, facts, cause)
     _recost([*written, *settled], facts)
+
+
+def _take_turns() -> None:
+    """Until the transaction ends nobody else writes facts about prizes. A delivery and what was held when it came, both
+    on their way into the books, would not see each other; and a correction, which takes prizes back and then moves
+    others, would wait for a visit that waits for it."""
+    lock("prizes")
 
 
 def _metered(facts: Iterable[Fact], read: Mapping[int, datetime]) -> dict[int, Place]:
@@ -220,15 +229,10 @@ _overtaken = Prepared(
 
 
 def _recost(moves: Iterable[StockMove], facts: Iterable[Fact]) -> None:
-    """Work the average costs out anew where a delivery was written, or a fact that happened before one.
-
-    Until the transaction ends nobody else writes facts about these prizes: a delivery and what was held when it came,
-    both on their way into the books, would not see each other.
-    """
+    """Work the average costs out anew where a delivery was written, or a fact that happened before one."""
     written = [*moves, *facts]
     if not written:
         return
-    lock(*(f"cost of prize {pk}" for pk in {one.prize_id for one in written}))
     with_cost = {move.prize_id for move in moves if move.cost_cents is not None}
     late = _overtaken(list({one.prize_id for one in written}), min(one.at for one in written))
     for prize in sorted(with_cost | {prize for (prize,) in late}):

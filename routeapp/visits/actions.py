@@ -172,9 +172,9 @@ def _withdraw(visit: Visit, by: Any, at: datetime) -> None:
     visit.entries.update(withdrawn_at=at)
     for fact in (Reading, SettingsChange, Fault, FaultFix):
         fact.objects.withdraw(sources=entries, by=by, at=at)
-    stock.take_back(sources=entries, by=by, at=at)
     cash.take_back(sources=[visit.pk, *entries], by=by, at=at)
     Sealed.objects.withdraw(sources=entries, by=by, at=at)
     moved = CashMove.objects.filter(source__in=[visit.pk, *entries]).values("bag")
     sealed = Sealed.objects.filter(source__in=entries).values("bag")
     cash.settle_bags(bags=Bag.objects.filter(Q(pk__in=moved) | Q(pk__in=sealed)), by=by, at=at)
+    stock.take_back(sources=entries, by=by, at=at)  # bags first, as in _write: nobody waits for who waits for them

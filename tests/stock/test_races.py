@@ -1,15 +1,20 @@
-"""Several deliveries of one prize at the same moment: each is in the average cost, whoever was quicker."""
+"""Several people write facts about one prize at the same moment: all of them count, whoever was quicker."""
 
+import threading
+from datetime import timedelta
 from uuid import uuid4
 
 import pytest
+from django.db import connection, transaction
 from django.urls import reverse
 
 from routeapp.kit.money import half_up
-from routeapp.stock import queries
+from routeapp.stock import actions, queries
 from routeapp.stock.actions_goods import add_place
+from routeapp.stock.models import StockCount, StockMove
 from tests import factories
 from tests.cash.test_races import all_at_once
+from tests.visits.books import START, make_world, stock_balances
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -27,3 +32,42 @@ def test_deliveries_of_one_prize_to_four_stores_at_once_all_count(owner, noon):
 
     pool = queries.unit_costs()[bear.pk]
     assert (codes, pool.quantity, half_up(pool.unit_cost() * 40)) == ([302] * 4, 40, 10_00)
+
+
+def test_correcting_what_was_loaded_does_not_wait_for_a_visit_that_waits_for_it(owner):
+    world = make_world(owner)
+    (robot, owl), (first, second) = world.prizes, (actions.cabinet_place(one.machine) for one in world.meters)
+    facts = {"by": owner, "at": START + timedelta(days=2)}
+    wrong, corrected = uuid4(), threading.Event()
+
+    def load(prize, place, source):
+        return StockMove(prize=prize, quantity=1, from_place=world.store, to_place=place, at=facts["at"], source=source)
+
+    def visit():
+        corrected.wait(30)
+        count = StockCount(prize=owl, place=second, quantity=0, at=facts["at"], source=uuid4())
+        actions.record(counts=[count], moves=[load(robot, second, uuid4())], **facts)
+        connection.close()
+
+    actions.record(moves=[load(owl, first, wrong)], **facts)
+    meanwhile = threading.Thread(target=visit)
+    meanwhile.start()
+    with transaction.atomic():
+        actions.take_back(sources=[wrong], **facts)
+        corrected.set()
+        while somebody_could_wait() and not somebody_waits():
+            pass
+        actions.record(moves=[load(owl, first, uuid4()), load(robot, first, uuid4())], **facts)
+    meanwhile.join()
+
+    assert [stock_balances()["Store", prize.name] for prize in world.prizes] == [998, 999]
+
+
+def somebody_could_wait():
+    return connection.vendor == "postgresql"  # SQLite lets a whole transaction go before the next
+
+
+def somebody_waits():
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT count(*) FROM pg_locks WHERE NOT granted")
+        return cursor.fetchone()[0] > 0

@@ -36,6 +36,8 @@ def append(
 ) -> None:
     """Save new moves and counts that have by, at and received_at set, and all that follows from them and from readings
     of prizes meters: `read` says since when there are other ones, by machine id."""
+    if not (moves or counts or read):
+        return
     _take_turns()
     facts = sorted((*counts, *moves), key=_order)
     about = [(fact, pair) for fact in facts for pair in _pairs(fact)]

@@ -22,20 +22,20 @@ def get_bags(
     *, said: Iterable[Bag], rename: Iterable[UUID], by: Any, at: datetime
 ) -> tuple[dict[UUID, Bag], list[Bag]]:
     """Bags by their ids, and those of them that stood in the books before. `said` are unsaved bags as a visit tells
-    of them; those not known yet are kept and go to the person. Ids in `rename` let a corrected visit say anew what
-    its bag is. `at` is when this was received. Call it with the ids locked."""
+    of them, with who filled them; those not known yet are kept and are with that person. Ids in `rename` let a
+    corrected visit say anew what its bag is. `at` is when this was received. Call it with the ids locked."""
     told = {bag.uuid: bag for bag in said}
     older = _bags_of(list(told))
     found = {bag.uuid: bag for bag in older}
     new = [bag for bag in told.values() if bag.uuid not in found]
     for bag in new:
-        bag.by_id, bag.received_at = by.pk, at
+        bag.received_at = at
     insert(new)
-    who = {"holder": Holder.PERSON, "person_id": by.pk, "by_id": by.pk, "received_at": at}
-    insert(row(BagMove, bag_id=bag.pk, at=bag.at, **who) for bag in new)
+    who = {"holder": Holder.PERSON, "by_id": by.pk, "received_at": at}
+    insert(row(BagMove, bag_id=bag.pk, at=bag.at, person_id=bag.by_id, **who) for bag in new)
     renamed = [told[uuid] for uuid in sorted(found.keys() & set(rename))]
     for bag in renamed:
-        bag.pk, bag.by_id, bag.received_at = found[bag.uuid].pk, by.pk, found[bag.uuid].received_at
+        bag.pk, bag.received_at = found[bag.uuid].pk, found[bag.uuid].received_at
     update(renamed, "number", "location", "sealed", "at", "by")
     return found | {bag.uuid: bag for bag in (*new, *renamed)}, older
 

@@ -111,7 +111,7 @@ class Entry(NamedTuple):
     person_id: int
 
 
-ENTRY = ("pk", "machine_id", "at", "cash", "visit_id", "visit__location_id", "visit__by_id")
+ENTRY = ("pk", "machine_id", "at", "cash", "visit_id", "visit__location_id", "visit__made_by_id")
 _entries = Prepared(
     lambda *asked: visits.entries_of(*asked).select_related(None).values_list(*ENTRY), list, datetime, datetime
 )

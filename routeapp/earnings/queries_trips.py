@@ -48,8 +48,8 @@ def _days(
 ) -> dict[tuple[int, date], list[Stop]]:
     """The stops of each person and day, in order."""
     found: dict[tuple[int, date], list[Stop]] = defaultdict(list)
-    rows = Visit.objects.live().filter(void=False, at__gte=since, at__lt=until, by__in=list(people))
-    wanted = ("pk", "by", "at", "departed_at", "location", "location__time_zone")
+    rows = Visit.objects.live().filter(void=False, at__gte=since, at__lt=until, made_by__in=list(people))
+    wanted = ("pk", "made_by", "at", "departed_at", "location", "location__time_zone")
     for pk, person, at, departed, location, zone in rows.order_by("at", "pk").values_list(*wanted):
         day = clock.local_day(at, zone)
         stay = rules.left(at, departed) - at

@@ -93,7 +93,7 @@ class CabinetPage:
     @property
     def cash_taken_by(self) -> list[str]:
         """Who made the collections that were short or over."""
-        off = [one.entry.visit.by for one in self.history if one.variance]
+        off = [one.entry.visit.made_by for one in self.history if one.variance]
         return sorted({person.get_full_name() or person.username for person in off})
 
     @property

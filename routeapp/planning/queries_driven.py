@@ -45,7 +45,7 @@ def driven(now: datetime) -> list[Driven]:
     rows = Visit.objects.live().filter(at__gte=now - LOOK_BACK, at__lt=now, void=False)
     boxes = Count("entries", filter=~Q(entries__cash=CashTaken.NOT_TAKEN))
     rows = rows.annotate(cabinets=Count("entries"), boxes=boxes).order_by("at", "pk")
-    columns = ("pk", "location", "by", "at", "departed_at", "location__time_zone", "cabinets", "boxes")
+    columns = ("pk", "location", "made_by", "at", "departed_at", "location__time_zone", "cabinets", "boxes")
     fixed = _fixed(now)
     return [
         Driven(

@@ -61,7 +61,8 @@ def record_visit(
         return Recorded(_same(found[document.id], document, by), False, {})
     later = next((visit for visit in found.values() if visit.replaces == document.id), None)
     replaced = _replaced(document)
-    papers = [Paper(document, photos, later is None, device_at)]
+    made_by = replaced.made_by_id if replaced else by.pk
+    papers = [Paper(document, photos, made_by, later is None, device_at)]
     known = _known(papers, by, at)
     questions = queries_questions.questions(document, known.meters) if ask else {}
     if replaced:
@@ -69,6 +70,7 @@ def record_visit(
     (visit,) = _write(papers, known, by, at)
     if later:
         _withdraw(visit, later.by, later.received_at)
+        _say_who_made(later, made_by)
     audit.record(_verb(document), visit, by=by, at=at)
     return Recorded(visit, True, questions)
 
@@ -87,7 +89,7 @@ def record_visits(*, documents: Sequence[paper.Document], by: Any, at: datetime)
     later = {visit.replaces for visit in found.values()}
     if any(document.replaces or document.id in later for document in documents):
         raise Refused("A correction is recorded by itself.", "replaces")
-    papers = [Paper(document, {}) for document in documents if document.id not in found]
+    papers = [Paper(document, {}, by.pk) for document in documents if document.id not in found]
     visits = _write(papers, _known(papers, by, at), by, at)
     audit.record_all("logged a visit", visits, by=by, at=at)
     return visits
@@ -163,6 +165,14 @@ def _write(papers: Sequence[Paper], known: References, by: Any, at: datetime) ->
             writing.write_photos(part, one.photos)
         writing.write_signature(one.document, one.photos)
     return visits
+
+
+def _say_who_made(correction: Visit | None, made_by: int) -> None:
+    """Corrections that came before what they correct took whoever wrote them for who was there."""
+    while correction:
+        Visit.objects.filter(pk=correction.pk).update(made_by=made_by)
+        Bag.objects.filter(entries__visit=correction).update(by=made_by)
+        correction = Visit.objects.filter(replaces=correction.pk).first()
 
 
 def _withdraw(visit: Visit, by: Any, at: datetime) -> None:

@@ -36,7 +36,7 @@ def shift_times(*, visit: Visit, by: Any, at: datetime) -> Visit:
     document = rules_document.read(visit.document)
     if document.load_from is None and any(part.loaded or part.mixes or part.removed for part in document.entries):
         # What was left open meant the stock of whoever was there, not of whoever puts the times right.
-        document = document.model_copy(update={"load_from": own_source(visit.by).pk})
+        document = document.model_copy(update={"load_from": own_source(visit.made_by).pk})
     new = uuid5(visit.pk, f"times put right by {by.pk}")
     right = rules_document.shifted(document, -ahead, new, "the phone's clock was wrong")
     return record_visit(document=right, photos={}, by=by, at=at).visit

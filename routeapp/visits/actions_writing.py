@@ -37,6 +37,7 @@ class Paper:
 
     document: Document
     photos: Mapping[UUID, bytes]
+    made_by: int  # who was there, by id
     newest: bool = True
     device_at: datetime | None = None
 
@@ -48,16 +49,18 @@ class Paper:
 
 
 def write_visits(papers: Sequence[Paper], by: Any, at: datetime) -> list[Visit]:
-    visits = [_visit(paper.document, paper.device_at, by, at) for paper in papers]
+    visits = [_visit(paper, by, at) for paper in papers]
     insert(visits)
     return visits
 
 
-def _visit(document: Document, device_at: datetime | None, by: Any, at: datetime) -> Visit:
+def _visit(paper: Paper, by: Any, at: datetime) -> Visit:
+    document, device_at = paper.document, paper.device_at
     return row(
         Visit,
         uuid=document.id,
         location_id=document.location,
+        made_by_id=paper.made_by,
         at=document.arrived_at,
         departed_at=document.departed_at,
         device_at=device_at,
@@ -86,7 +89,7 @@ def write_bags(papers: Sequence[Paper], by: Any, at: datetime) -> tuple[dict[UUI
         sealed = [part.cash.bag for part in document.entries if part.cash.taken == "sealed" and part.cash.bag]
         loose = [paper.loose_bag] if paper.loose_bag else []
         for part, is_sealed in [(part, True) for part in sealed] + [(part, False) for part in loose]:
-            facts = {"location_id": document.location, "at": document.arrived_at}
+            facts = {"location_id": document.location, "at": document.arrived_at, "by_id": paper.made_by}
             said.append(row(Bag, uuid=part.id, number=part.number, sealed=is_sealed, **facts))
             renamed += [part.id] if paper.newest else []
     return cash.get_bags(said=said, rename=renamed, by=by, at=at)

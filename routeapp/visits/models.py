@@ -16,11 +16,13 @@ class Visit(Fact):
     """`at` is the arrival. The id is made by the phone or the form, so the same visit sent twice is one.
 
     A correction is another visit that names the one it replaces; with `void` set it only withdraws it.
-    `replaces` is a bare id, not a foreign key: a phone may deliver the correction before the original.
+    `replaces` is a bare id, not a foreign key: a phone may deliver the correction before the original. `by` wrote this
+    version, `made_by` was there: of a correction, whoever made the visit it corrects.
     """
 
     uuid = models.UUIDField(primary_key=True)
     location = models.ForeignKey(Location, models.PROTECT, related_name="visits", db_index=False)
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+", db_index=False)
     departed_at = models.DateTimeField()
     device_at = models.DateTimeField(null=True)  # what the phone's clock said when it sent the document
     replaces = models.UUIDField(null=True, unique=True)

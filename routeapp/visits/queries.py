@@ -24,7 +24,7 @@ from routeapp.visits.models import CashTaken, ServiceEntry, Visit
 
 def visits() -> QuerySet:
     """Visits with what a list shows of them."""
-    return Visit.objects.select_related("location", "by").prefetch_related("entries__machine")
+    return Visit.objects.select_related("location", "by", "made_by").prefetch_related("entries__machine")
 
 
 def corrected_by(visit: Visit) -> Visit | None:
@@ -75,7 +75,7 @@ def entries_of(machine_ids: Iterable[int], since: datetime, until: datetime) -> 
     )
     return (
         ServiceEntry.objects.filter(pk__in=wanted)
-        .select_related("visit__location", "visit__by", "machine__model", "bag")
+        .select_related("visit__location", "visit__made_by", "machine__model", "bag")
         .defer("visit__document")
         .order_by("machine", "at", "uuid")
     )

@@ -9,7 +9,7 @@ def listed() -> QuerySet:
     """Visits, the latest first, each with `cabinets` touched, `counted` cash and what the host was `paid`."""
     entries = ServiceEntry.objects.filter(visit=OuterRef("pk")).order_by().values("visit")
     return (
-        Visit.objects.select_related("location", "by")
+        Visit.objects.select_related("location", "made_by")
         .defer("document")
         .annotate(
             cabinets=Subquery(entries.annotate(n=Count("pk")).values("n")),

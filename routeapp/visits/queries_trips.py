@@ -40,10 +40,10 @@ class Proposal:
 def proposals(now: datetime, unit: str, driver: Any = None) -> list[Proposal]:
     """The latest day first, of one person or of all."""
     visits = Visit.objects.live().filter(at__gte=now - LOOK_BACK, at__lte=now, void=False)
-    visits = visits.filter(by=driver) if driver else visits
+    visits = visits.filter(made_by=driver) if driver else visits
     days: dict[tuple[Any, date], list[Any]] = defaultdict(list)
-    for visit in visits.select_related("location", "by").defer("document").order_by("at", "uuid"):
-        days[visit.by, clock.local_day(visit.at, visit.location.time_zone)].append(visit.location)
+    for visit in visits.select_related("location", "made_by").defer("document").order_by("at", "uuid"):
+        days[visit.made_by, clock.local_day(visit.at, visit.location.time_zone)].append(visit.location)
     driven = expenses.driven({person.pk for person, _ in days}, (now - LOOK_BACK).date() - timedelta(days=1))
     open_days = [(key, places) for key, places in days.items() if (key[0].pk, key[1]) not in driven]
     found = [_proposal(person, day, places, unit) for (person, day), places in open_days]

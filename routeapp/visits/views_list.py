@@ -27,14 +27,14 @@ VISITS = Table(
     (
         Column("when", "Arrived", "at", "moment", zone="location.time_zone", link=_to_visit),
         Column("location", "Location", "location.name"),
-        Column("by", "Who", person("by"), order="by__first_name"),
+        Column("by", "Who", person("made_by"), order="made_by__first_name"),
         Column("cabinets", "Cabinets", "cabinets", "count"),
         Column("counted", "Counted there", "counted", "cash"),
         Column("paid", "Host was paid", "paid", "cash"),
         Column("state", "State", _state, "state", order="withdrawn_at", shape=lambda visit: "none"),
         Column("note", "Note", "note"),
     ),
-    find=("location__name", "by__first_name", "by__username", "note", "reason"),
+    find=("location__name", "made_by__first_name", "made_by__username", "note", "reason"),
     hint="Location, person or note",
 )
 

@@ -72,7 +72,7 @@ def reckon(said):
 @pytest.fixture
 def world(owner, noon):
     location, machine = factories.LocationFactory(), factories.MachineFactory()
-    said = Bag(uuid=UUID(int=1), number="17", location=location, at=noon)
+    said = Bag(by=owner, uuid=UUID(int=1), number="17", location=location, at=noon)
     bags, _ = actions.get_bags(said=[said], rename=[], by=owner, at=noon)
     return bags[said.uuid], machine, owner
 

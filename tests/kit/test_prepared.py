@@ -91,7 +91,14 @@ def test_insert_keeps_every_field_and_gives_numbers(owner, noon):
 
 def test_insert_keeps_json_and_a_given_key(owner, noon):
     location = factories.LocationFactory()
-    facts = {"at": noon, "received_at": noon, "departed_at": noon, "fingerprint": "f", "by_id": owner.pk}
+    facts = {
+        "at": noon,
+        "received_at": noon,
+        "departed_at": noon,
+        "fingerprint": "f",
+        "by_id": owner.pk,
+        "made_by_id": owner.pk,
+    }
 
     insert([Visit(uuid=UUID(int=7), location_id=location.pk, document={"note": "é 1"}, **facts)])
 

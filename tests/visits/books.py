@@ -16,6 +16,7 @@ from routeapp.stock import queries as stock_queries
 from routeapp.stock.models import Holding, Place, PlaceKind, StockMove
 from routeapp.visits import queries, rules_document
 from routeapp.visits.actions import record_visit
+from routeapp.visits.models import Visit
 from tests import factories
 
 START = datetime(2026, 3, 2, 10, tzinfo=UTC)
@@ -116,6 +117,8 @@ def snapshot(world):
             (one.entry.machine_id, one.entry.at, one.plays, one.take, one.variance, one.prizes_won, one.prize_cost)
             for one in figures
         ],
+        "made by": set(Visit.objects.live().filter(void=False).values_list("at", "made_by")),
+        "bags by": set(queries_cash.bags().exclude(holds=0).values_list("uuid", "by")),
         "costs": {prize: pool.unit_cost() for prize, pool in stock_queries.unit_costs().items()},
     }
 

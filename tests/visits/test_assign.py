@@ -336,7 +336,7 @@ def test_placement_typed_wrongly_never_was(owner_client, owner, claw, mill, play
 
 def test_placement_that_was_visited_is_not_withdrawn(owner_client, owner, placement):
     at = MAY + timedelta(days=20)
-    said = {"document": {}, "by": owner, "received_at": at, "departed_at": at}
+    said = {"document": {}, "by": owner, "made_by": owner, "received_at": at, "departed_at": at}
     visit = Visit.objects.create(uuid=uuid.uuid4(), location=placement.location, at=at, **said)
     ServiceEntry.objects.create(uuid=uuid.uuid4(), visit=visit, machine=placement.machine, at=visit.at)
     response = withdraw(owner_client, placement)

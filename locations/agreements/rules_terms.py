@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
-from locations.agreements.rules_periods import DAY, Per, Rhythm, Stretch, cut, part_of
+from locations.agreements.rules_periods import DAY, Per, Period, Rhythm, Stretch, cut, part_of
 from routeapp.kit.choices import TextChoices
 from routeapp.kit.money import as_text, half_up
 
@@ -149,6 +149,16 @@ def deal_on(deals: Sequence[Deal], day: date, machine: int | None = None) -> Dea
         if deal.machine in (None, machine) and deal.holds_on(day) and (found is None or deal.machine is not None):
             found = deal
     return found
+
+
+def share_on_the_spot(deals: Sequence[Deal]) -> int:
+    """The share, in hundredths of a percent, of a host settled with at each visit who gets nothing but a part of all
+    that is taken; 0 where more has to be reckoned. `deals` hold on one day at one location."""
+    if len(deals) != 1 or deals[0].settled.kind != Period.VISIT or len(deals[0].terms) != 1:
+        return 0
+    (deal,), (term,) = deals, deals[0].terms
+    bearers = {deal.tax_by, deal.card_fees_by, deal.prize_cost_by, deal.refunds_by}
+    return term.rate_bp if bearers == {Bearer.OPERATOR} and not term.above_cents else 0
 
 
 def parts(deals: Sequence[Deal], stretch: Stretch, machine: int | None = None) -> list[tuple[Stretch, Deal | None]]:

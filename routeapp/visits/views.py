@@ -7,6 +7,9 @@ from django.db.models.fields.files import FieldFile
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
+from locations.agreements.models import Payment
+from locations.agreements.queries import in_force, words_of
+from locations.agreements.rules_terms import share_on_the_spot
 from locations.sites.models import Location
 from routeapp.kit import clock, htmx
 from routeapp.kit.access import BOOKKEEPER, OWNER, ROUTE_HAND, allow
@@ -65,6 +68,9 @@ def _visit_page(request: HttpRequest, location: Location, amends: Document | Non
             )
     context = {"sheet": sheet, "stop": stop, "cabinets": cabinets, "amends": amends, "problems": problems}
     context["person"] = request.user
+    deals = in_force(location, clock.local_day(amends.arrived_at if amends else now, location.time_zone))
+    if any(deal.paid == Payment.CASH for deal in deals):  # not on what a phone takes along: it can be lost
+        context |= {"agreed": words_of(deals), "share": share_on_the_spot(deals)}
     return htmx.page(request, "routeapp/visits/visit_form.html", context, status=422 if data is not None else 200)
 
 

@@ -98,6 +98,14 @@ function watchOthers(form, draft) {
   });
 }
 
+// What a host paid at each visit gets of the cash counted here, rounded half up as settlements do.
+function showShare(form) {
+  const box = form.querySelector("[data-share]");
+  if (!box) return;
+  const sum = [...form.querySelectorAll("[data-cabinet] [data-count]")].reduce((all, each) => all + (total(each) ?? 0), 0);
+  box.querySelector("output").textContent = sum ? amount(Math.floor((sum * Number(box.dataset.share)) / 10_000 + 0.5)) : "–";
+}
+
 // A phone that is full can still send: the form itself goes to the server, if it came from there and one answers.
 async function withoutKeeping(form, draft, problem) {
   if (form.elements.csrfmiddlewaretoken && !draft.photos.length && !(await who()).state) form.submit();
@@ -108,6 +116,7 @@ export async function start(form) {
   const show = () => {
     form.querySelectorAll("[data-reading]").forEach(showReading);
     form.querySelectorAll("[data-cabinet]").forEach(showMoney);
+    showShare(form);
   };
   startCounts(form);
   const draft = new Draft(form, (text) => { if (text || form.dataset.full) above(form, text); form.dataset.full = text; });

@@ -2,6 +2,8 @@
 
 import pytest
 
+from locations.agreements.actions import add_agreement
+from locations.agreements.rules_terms import TermLine
 from machines.labels.actions import label_for
 from routeapp.models import Sealed, ServiceEntry, Visit
 from tests.browser.conftest import sign_in
@@ -116,6 +118,25 @@ def test_a_prizes_meter_past_its_last_number_goes_out_by_the_outbox_and_tells_wh
     page.wait_for_url("**/visits/*-*/")
 
     assert page.locator("dt:has-text('Prizes won') + dd").inner_text() == "7 by the meter"
+    assert page.errors == []
+
+
+def test_page_says_what_a_host_paid_on_the_spot_gets_and_phones_do_not_take_it_along(open_phone, world, owner):
+    terms = (TermLine("share", rate_bp=2500),)
+    facts = {"location": world.location, "starts_on": START.date(), "by": owner, "at": START, "received_at": START}
+    add_agreement(settled="visit", paid="cash", terms=terms, **facts)
+    page = open_phone()
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "tomas")
+    for meter, sum_of in ((world.meters[0], "50.05"), (world.meters[1], "30")):
+        page.locator(f"[name=c{meter.machine_id}-cash-sum]").evaluate(
+            "(one, text) => { one.value = text; one.dispatchEvent(new Event('input', { bubbles: true })); }", sum_of
+        )
+
+    assert page.inner_text("[data-share]").split("\n") == ["Of what is counted here", "$20.01"]
+    assert "25 % of the take, settled at each visit, paid in cash at the visit." in page.inner_text("main").lower()
+    taken = page.request.get(f"/sync/stops/{world.location.pk}/").text()
+    assert [word in taken for word in ("data-share", "25 %", "Cash given to the host")] == [False, False, True]
     assert page.errors == []
 
 

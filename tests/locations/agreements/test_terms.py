@@ -9,7 +9,18 @@ from hypothesis import strategies as st
 
 from locations.agreements import rules
 from locations.agreements.rules_periods import Rhythm, Stretch, cut
-from locations.agreements.rules_terms import Deal, Earned, TermLine, deal_on, owed, parts, problem_of, sum_of, total
+from locations.agreements.rules_terms import (
+    Deal,
+    Earned,
+    TermLine,
+    deal_on,
+    owed,
+    parts,
+    problem_of,
+    share_on_the_spot,
+    sum_of,
+    total,
+)
 
 JUNE = Stretch(date(2026, 6, 1), date(2026, 6, 30))
 
@@ -216,3 +227,23 @@ def test_parts_of_a_period_add_up_to_the_whole_within_a_cent_a_line(rate, stretc
 def test_the_order_of_facts_does_not_matter(facts):
     agreed = deal(share(3333), refunds_by="shared", tax_by="shared")
     assert owed(agreed, total(facts), JUNE) == owed(agreed, Earned(18, 3, 2, 1, 0, 1), JUNE)
+
+
+AT_ONCE = {"settled": Rhythm("visit")}
+
+
+@pytest.mark.parametrize(
+    ("deals", "rate"),
+    [
+        ([deal(share(2500), **AT_ONCE)], 2500),
+        ([deal(share(2500))], 0),
+        ([deal(share(2500), fixed("minimum", 6000), **AT_ONCE)], 0),
+        ([deal(share(2500, above=10_000), **AT_ONCE)], 0),
+        ([deal(share(2500), tax_by="shared", **AT_ONCE)], 0),
+        ([deal(share(2500), **AT_ONCE), deal(share(3000), machine=4, **AT_ONCE)], 0),
+        ([deal(fixed("rent", 5000), **AT_ONCE)], 0),
+        ([], 0),
+    ],
+)
+def test_share_is_said_on_the_spot_where_nothing_else_is_to_be_reckoned(deals, rate):
+    assert share_on_the_spot(deals) == rate

@@ -127,7 +127,10 @@ def _standing(wanted: Agreement, lines: Sequence[TermLine]) -> Agreement | None:
         kept = there.terms.values_list("kind", "rate_bp", "above_cents", "cents", "per")
         if sorted(TermLine(*row) for row in kept) == list(lines):
             return there
-    raise Refused("Another agreement starts on that day. Withdraw it first, or choose another day.", "starts_on")
+    raise Refused(
+        "Other terms start on that day. Choose another day, or withdraw them first: open them under “All terms”.",
+        "starts_on",
+    )
 
 
 def _append(wanted: Agreement, *, by: Any, at: datetime, received_at: datetime) -> Agreement:

@@ -18,6 +18,8 @@ from routeapp.stock.models import Place, StockMove
 def _remark(line: overview.PrizeLine) -> str:
     if line.pieces < 0:
         return "count it"
+    if below := [str(place) for place, pieces in line.cells if place and pieces < 0]:
+        return f"count {' and '.join(below)}"
     return "no longer bought" if line.prize.retired else "small parts" if line.prize.small_parts else ""
 
 

@@ -1,4 +1,5 @@
-// "I am here": writes the phone's position into the form's coordinates. Without it the form is typed.
+// "I am here": writes the phone's position into the form's coordinates, whose names begin with what data-here says.
+// Without it the form is typed.
 for (const button of document.querySelectorAll("[data-here]")) {
   if (!navigator.geolocation) break;
   const form = button.form, says = form.querySelector("[data-here-says]");
@@ -8,8 +9,8 @@ for (const button of document.querySelectorAll("[data-here]")) {
     button.disabled = true;
     navigator.geolocation.getCurrentPosition(
       ({ coords }) => {
-        form.elements.latitude.value = coords.latitude.toFixed(6);
-        form.elements.longitude.value = coords.longitude.toFixed(6);
+        form.elements[`${button.dataset.here}latitude`].value = coords.latitude.toFixed(6);
+        form.elements[`${button.dataset.here}longitude`].value = coords.longitude.toFixed(6);
         says.textContent = `Written, right to about ${Math.ceil(coords.accuracy)} m.`;
         button.disabled = false;
       },

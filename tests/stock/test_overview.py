@@ -76,6 +76,16 @@ def test_stock_below_zero_is_worth_nothing_and_asks_for_a_count(owner_client, ow
     assert "count it" in owner_client.get(reverse("stock")).content.decode()
 
 
+def test_van_that_gave_more_than_it_held_asks_for_a_count(owner_client, owner, store, van, noon):
+    bear = factories.PrizeFactory(name="Bear")
+    deliver(store, [(bear, 12, 1200)], owner, noon)
+    carry(van, store, [(bear, 5)], owner, noon.replace(hour=13))
+
+    ((_, cells),) = owner_client.get(reverse("stock")).context["table"].cells()
+
+    assert [cell.value for cell in cells][1] == "count Blue van"
+
+
 def test_filter_finds_words_of_prize_and_supplier(owner_client):
     factories.PrizeFactory(name="Green frog", supplier="Hill & Dale")
     factories.PrizeFactory(name="Bear")

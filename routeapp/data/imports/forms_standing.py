@@ -24,7 +24,11 @@ class StandingForm(forms.Form):
     host = forms.CharField(
         label="Its host", max_length=120, required=False, help_text="Left empty, the host is called like the location."
     )
-    share = PercentField(label="The host's share of the take (%)", required=False)
+    share = PercentField(
+        label="The host's share of the take (%)",
+        required=False,
+        help_text="Settled every month and paid in cash, until you write down other terms at the location.",
+    )
     plays = CountField(label="Its plays meter shows", max_value=999_999_999, required=False)
     model = forms.CharField(max_length=80, widget=forms.TextInput(attrs={**OFFERED, "list": "models"}))
     kind = forms.ChoiceField(choices=Kind.choices)

@@ -1,8 +1,10 @@
 """Prizes, mixes, stores and vans: adding, changing, and what is refused."""
 
+from importlib import import_module
 from uuid import uuid4
 
 import pytest
+from django.apps import apps
 from django.urls import reverse
 
 from routeapp.kit.errors import Refused
@@ -200,3 +202,15 @@ def test_store_is_not_called_as_a_cabinet_is(owner_client):
 
     assert (page.status_code, Place.objects.exists()) == (422, False)
     assert page.context["form"].errors["name"] == ["So the places inside cabinets are called. Choose another name."]
+
+
+@pytest.mark.django_db
+def test_places_of_before_get_the_code_of_their_cabinet_also_where_a_store_was_called_so():
+    cabinet = actions.cabinet_place(factories.MachineFactory(code="C-009"))
+    Place.objects.filter(pk=cabinet.pk).update(name="Cabinet C-001")
+    store = Place.objects.create(kind=PlaceKind.STORE, name="Cabinet C-009")
+
+    import_module("routeapp.migrations.0023_places_of_renamed_cabinets").name_anew(apps, None)
+
+    names = dict(Place.objects.values_list("pk", "name"))
+    assert names == {cabinet.pk: "Cabinet C-009", store.pk: "Store Cabinet C-009"}

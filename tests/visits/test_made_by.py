@@ -1,9 +1,12 @@
 """Who made a visit stays who made it, whoever corrects it, in whatever order both arrive."""
 
 from datetime import date
+from importlib import import_module
 from itertools import permutations
 
 import pytest
+from django.apps import apps
+from django.db.models import F
 from django.urls import reverse
 
 from routeapp.cash.models import Bag
@@ -57,3 +60,17 @@ def test_corrected_visit_is_a_stop_of_whoever_made_it(world, owner, owner_client
     page = owner_client.get(reverse("visit", args=[some_id("b")])).content.decode()
     assert "<dt>Who</dt><dd>Tomas" in page
     assert ", by Ines" in page
+
+
+def test_corrections_of_before_are_given_to_whoever_made_the_visit(world, owner, route_hand):
+    for raw, by in zip(versions(world), (route_hand, owner, owner), strict=True):
+        record(world, raw, by=by)
+    record(world, document(world, "own", days=1), by=owner)
+    Visit.objects.update(made_by=F("by"))
+    Bag.objects.update(by=owner)
+
+    import_module("routeapp.migrations.0024_visits_made_by").say_who(apps, None)
+
+    people = {str(pk): person for pk, person in Visit.objects.values_list("pk", "made_by")}
+    assert people == {some_id(name): route_hand.pk for name in "abc"} | {some_id("own"): owner.pk}
+    assert [bag.by for bag in Bag.objects.all()] == [route_hand]

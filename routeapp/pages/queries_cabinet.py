@@ -113,6 +113,12 @@ class CabinetPage:
         return bool(self.set_now and self.set_before and self.set_now.differs_from(self.set_before))
 
     @property
+    def steps(self) -> list[tuple[StatusChange, datetime | None]]:
+        """Each step of its life with when the next one ended it."""
+        ends = [None, *(one.at for one in self.status_history)]
+        return list(zip(self.status_history, ends, strict=False))
+
+    @property
     def tuned(self) -> list[tuple[SettingsChange, Era | None]]:
         """Each change of the settings with what came of it."""
         found = {era.since: era for era in self.eras}

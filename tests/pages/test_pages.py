@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from locations.models import Contact
+from machines.cabinets.actions import change_status
 from machines.faults.actions import report_fault
 from machines.labels.actions import label_for
 from routeapp.pages.queries_search import MOST
@@ -289,3 +290,14 @@ def test_watcher_is_told_that_all_is_well(client, db):
 
 def test_robots_are_kept_out(client, db):
     assert client.get("/robots.txt").content == b"User-agent: *\nDisallow: /\n"
+
+
+def test_cabinet_says_how_long_it_was_out_of_order(owner, owner_client):
+    route = story.make_route(owner)
+    facts = {"machine": route.meters[0].machine, "by": owner, "received_at": story.RECEIVED}
+    change_status(status="out_of_order", note="Belt slipped", at=story.utc(8, 15), **facts)
+    change_status(status="placed", at=story.utc(12, 18), **facts)
+
+    page = text_of(owner_client.get(reverse("cabinet", args=["C1"])))
+
+    assert "Out of order for 4 days, 3 hours: Belt slipped" in page.replace("\xa0", " ")

@@ -125,7 +125,10 @@ def _prize_line(
     name = f"prize-{one.prize}"
     tick = ticks.get(name)
     if tick and tick.on:
-        return Line(name, f"{prizes[one.prize]}", tick.pieces, tick.from_place_id, f"of {one.wanted} wanted", tick=tick)
+        short = one.wanted - one.in_van - tick.pieces
+        beside = f", {one.in_van} in the van already" if one.in_van else ""
+        detail, warning = f"of {one.wanted} wanted{beside}", f"{short} short" if short > 0 else ""
+        return Line(name, str(prizes[one.prize]), tick.pieces, tick.from_place_id, detail, warning, tick)
     warning = f"{one.short} short" if one.short else ""
     if one.instead:
         prize, pieces = one.instead

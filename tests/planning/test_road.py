@@ -73,6 +73,15 @@ def test_ticked_line_says_what_went_in(route, hand_client, monday):
     assert (after.is_in, after.pieces, after.detail) == (True, 180, "of 180 wanted")
 
 
+def test_ticked_line_still_says_what_is_short(route, hand_client, monday):
+    one = a_round(route)
+    post(hand_client, tick(route, one, pieces=150))
+
+    ticked = load(one).prizes[0]
+
+    assert (ticked.is_in, ticked.detail, ticked.warning) == (True, "of 180 wanted", "30 short")
+
+
 def test_clock_that_is_fast_has_not_the_last_word(route, hand_client, monday):
     one = a_round(route)
     post(hand_client, tick(route, one, 1, minutes=60 * 24))

@@ -4,8 +4,6 @@ import uuid
 from typing import Any
 
 from django import forms
-from django.contrib.auth import get_user_model
-from django.db.models import QuerySet
 
 from machines.cabinets.models import GONE, CabinetModel, Machine
 from machines.faults.models import Fault
@@ -13,7 +11,7 @@ from machines.labels.forms import CabinetsField
 from machines.parts.models import Held, Part, PartPlaceKind
 from machines.parts.queries import fitting, shelves
 from routeapp.kit.choices import TextChoices
-from routeapp.kit.forms import CountField, MoneyField, PicksField
+from routeapp.kit.forms import CountField, MoneyField, PersonField, PicksField
 
 
 class PartForm(forms.ModelForm):
@@ -123,14 +121,5 @@ class CopiesForm(forms.Form):
 class HandOverForm(forms.Form):
     uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
     held = forms.ChoiceField(label="It is now", choices=Held.choices)
-    person = forms.ModelChoiceField(get_user_model().objects.none(), label="Who has it", required=False)
+    person = PersonField(label="Who has it", required=False)
     note = forms.CharField(max_length=120, required=False)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["person"].queryset = _people()
-        self.fields["person"].label_from_instance = lambda person: person.get_full_name() or person.username
-
-
-def _people() -> QuerySet:
-    return get_user_model().objects.filter(is_active=True).order_by("first_name", "username")

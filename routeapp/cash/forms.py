@@ -9,14 +9,13 @@ from typing import Any
 from uuid import uuid4
 
 from django import forms
-from django.contrib.auth import get_user_model
 from django.core.exceptions import ValidationError
-from django.db.models import QuerySet
 
 from routeapp.cash import rules
 from routeapp.cash.models import Bag, Holder, How
 from routeapp.kit import money
-from routeapp.kit.forms import FIRST_YEAR, LAST_YEAR, CountField, DayField, MoneyField, PastField
+from routeapp.kit.forms import FIRST_YEAR, LAST_YEAR, CountField, DayField, MoneyField, PastField, PersonField
+from routeapp.kit.people import active_people
 
 HEAVIEST_GRAMS = 100_000
 USUAL_DAYS = 90
@@ -107,15 +106,6 @@ def _is_used(fields: list[forms.BoundField]) -> bool:
     return any(field.value() not in (None, "") for field in fields)
 
 
-class PersonField(forms.ModelChoiceField):
-    def label_from_instance(self, person: Any) -> str:
-        return person.get_full_name() or person.username
-
-
-def people() -> QuerySet:
-    return get_user_model().objects.filter(is_active=True).order_by("first_name", "username")
-
-
 class BagCountForm(CountForm):
     """The hidden id makes the same count sent twice one count. `others` counted this bag for themselves."""
 
@@ -125,7 +115,7 @@ class BagCountForm(CountForm):
         required=False,
         help_text="Neither of you sees the other's figure. It is kept once you both found the same.",
     )
-    second = PersonField(label="Counted together with", queryset=None, required=False, empty_label="Nobody")
+    second = PersonField(label="Counted together with", required=False, empty_label="Nobody")
     note = forms.CharField(label="Remarks", max_length=300, required=False)
 
     def __init__(
@@ -133,7 +123,7 @@ class BagCountForm(CountForm):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.off, self.others = off, others  # `off`: how far a sum is from what should be there
-        self.fields["second"].queryset = people().exclude(pk=by.pk)
+        self.fields["second"].queryset = active_people().exclude(pk=by.pk)
         self.fields["blind"].initial = bool(others)
 
     def clean(self) -> dict[str, Any]:
@@ -160,13 +150,12 @@ class BagCountForm(CountForm):
 
 
 class HandOverForm(forms.Form):
-    person = PersonField(label="Who has it now?", queryset=None, required=False, empty_label="The safe")
+    person = PersonField(label="Who has it now?", required=False, empty_label="The safe")
     at = PastField()
 
     def __init__(self, *args: Any, bag: Bag, now: datetime, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["at"].zone, self.fields["at"].now = bag.location.time_zone, now
-        self.fields["person"].queryset = people()
 
     def facts(self) -> dict[str, Any]:
         person = self.cleaned_data["person"]

@@ -19,6 +19,7 @@ from routeapp.cash.queries import TAKE, card_sales, counted_later, take
 from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_figures import Line
 from routeapp.kit import clock
+from routeapp.kit.people import called
 from routeapp.kit.prepared import Prepared
 from routeapp.stock.queries import Won, won_by_document
 from routeapp.visits import queries as visits
@@ -55,7 +56,7 @@ def lines_of(book: Book, only: Mapping[str, int]) -> list[Line]:
 def names_of(people: Iterable[int]) -> dict[int, str]:
     """How people are called, by user id."""
     rows = get_user_model().objects.only("first_name", "last_name", "username").in_bulk(list(people))
-    return {pk: user.get_full_name() or user.username for pk, user in rows.items()}
+    return {pk: called(user) for pk, user in rows.items()}
 
 
 @dataclass(frozen=True)

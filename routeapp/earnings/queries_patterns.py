@@ -11,6 +11,7 @@ from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_figures import Line
 from routeapp.earnings.rules_patterns import Control, Sample, Verdict, centre, p_chart, verdicts
 from routeapp.earnings.rules_remarks import FEW_PLAYS
+from routeapp.kit.people import called
 
 
 @dataclass(frozen=True)
@@ -53,5 +54,4 @@ def _is_short(found: Book, line: Line) -> bool:
 
 
 def _filler(one: Any) -> Sample:
-    name = one.person.get_full_name() or one.person.username
-    return Sample(name, len(one.bags), sum(bag.off < 0 for bag in one.bags))
+    return Sample(called(one.person), len(one.bags), sum(bag.off < 0 for bag in one.bags))

@@ -6,18 +6,16 @@ from typing import Any
 from uuid import uuid4
 
 from django import forms
-from django.contrib.auth import get_user_model
 from django.core.exceptions import ValidationError
 
 from locations.sites.models import Location
 from machines.cabinets.forms import PhotoField
 from machines.cabinets.models import Machine
-from routeapp.cash.forms import PersonField
 from routeapp.expenses import queries
 from routeapp.expenses.models import PAID_FROM, Payer
 from routeapp.expenses.rules import Category, Unit
 from routeapp.kit import money
-from routeapp.kit.forms import FIRST_YEAR, LAST_YEAR, DayField, MoneyField, PastField
+from routeapp.kit.forms import FIRST_YEAR, LAST_YEAR, DayField, MoneyField, PastField, PersonField
 
 
 class BagField(forms.ModelChoiceField):
@@ -98,7 +96,7 @@ class DistanceField(forms.DecimalField):
 class TripForm(forms.Form):
     uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     day = PastDayField(label="On which day")
-    driver = PersonField(label="Who drove?", queryset=None)
+    driver = PersonField(label="Who drove?")
     way = forms.CharField(
         label="From where to where", max_length=500, help_text="All stops, as an auditor would read it."
     )
@@ -109,8 +107,6 @@ class TripForm(forms.Form):
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        people = get_user_model().objects.filter(is_active=True)
-        self.fields["driver"].queryset = people.order_by("first_name", "username")
         self.fields["day"].today = today
 
 

@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from routeapp.kit import money, units
 from routeapp.kit.errors import Refused
+from routeapp.kit.people import active_people, called
 
 LARGEST_COUNT = 999_999_999
 LARGEST_MEASURE = 99_999  # millimetres, inches, kilograms or pounds
@@ -192,6 +193,16 @@ class UsualField(forms.ChoiceField):
 
     def bound_data(self, data: Any, initial: Any) -> Any:
         return data or self.initial
+
+
+class PersonField(forms.ModelChoiceField):
+    """One of the people who can sign in."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(active_people(), **kwargs)
+
+    def label_from_instance(self, person: Any) -> str:
+        return called(person)
 
 
 class DayField(forms.DateField):

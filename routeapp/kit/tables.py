@@ -21,6 +21,7 @@ from django.utils import timezone
 
 from routeapp.kit import money, sheets
 from routeapp.kit.htmx import page
+from routeapp.kit.people import called
 
 MOST_WORDS = 8  # of a search; a pasted page would make a query no database takes
 LAST_PAGE = 10_000
@@ -80,7 +81,7 @@ def person(path: str) -> Callable[[Any], str]:
 
     def name(row: Any) -> str:
         found = _follow(row, path)
-        return (found.get_full_name() or found.username) if found else ""
+        return called(found) if found else ""
 
     return name
 

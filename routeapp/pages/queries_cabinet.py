@@ -15,6 +15,7 @@ from routeapp.earnings.queries_report import week_bars
 from routeapp.earnings.queries_take import by_card_between, take_by_week
 from routeapp.earnings.rules import Span
 from routeapp.kit import charts, clock
+from routeapp.kit.people import called
 from routeapp.pages.rules import CashPattern, Era, Seen, cash_pattern, eras
 from routeapp.planning.queries_fan import fan
 from routeapp.planning.queries_forecast import Forecast
@@ -94,7 +95,7 @@ class CabinetPage:
     def cash_taken_by(self) -> list[str]:
         """Who made the collections that were short or over."""
         off = [one.entry.visit.made_by for one in self.history if one.variance]
-        return sorted({person.get_full_name() or person.username for person in off})
+        return sorted({called(person) for person in off})
 
     @property
     def set_now(self) -> Era | None:

@@ -29,6 +29,7 @@ from routeapp.earnings.rules_remarks import FEW_PLAYS
 from routeapp.expenses.queries import undecided
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
+from routeapp.kit.people import called
 from routeapp.pages.queries_settling import settling
 from routeapp.planning.models_due import ToDo
 from routeapp.planning.queries_due import permits_near
@@ -193,7 +194,7 @@ def _permit(permit: ToDo, words: str, day: date) -> Need:
 
 def _doubt(doubt: Doubt) -> Need:
     visit = doubt.visit
-    what, zone = f"{visit.by.get_full_name() or visit.by.username} at {visit.location}", visit.location.time_zone
+    what, zone = f"{called(visit.by)} at {visit.location}", visit.location.time_zone
     return Need(what, doubt.words, visit.received_at, zone, "visit", visit.pk, "Decide")
 
 

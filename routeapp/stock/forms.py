@@ -6,10 +6,9 @@ from typing import Any
 from uuid import uuid4
 
 from django import forms
-from django.contrib.auth import get_user_model
 from django.core.exceptions import ValidationError
 
-from routeapp.kit.forms import CountField, MeasureField, MoneyField, PastField
+from routeapp.kit.forms import CountField, MeasureField, MoneyField, PastField, PersonField
 from routeapp.kit.units import LENGTH
 from routeapp.stock import queries
 from routeapp.stock.actions import LARGEST_LOAD
@@ -34,16 +33,7 @@ class PrizeForm(forms.ModelForm):
 
 class PlaceForm(forms.Form):
     name = forms.CharField(max_length=80)
-    person = forms.ModelChoiceField(
-        get_user_model().objects.filter(is_active=True).order_by("first_name", "username"),
-        label="Whose van",
-        required=False,
-        empty_label="Nobody: this is a store",
-    )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["person"].label_from_instance = lambda user: user.get_full_name() or user.username
+    person = PersonField(label="Whose van", required=False, empty_label="Nobody: this is a store")
 
 
 class NewPlaceForm(PlaceForm):

@@ -9,6 +9,7 @@ from django.templatetags.tz import do_timezone
 from django.utils import timezone
 
 from routeapp.kit import access, money, units
+from routeapp.kit.people import called
 
 register = template.Library()
 
@@ -82,4 +83,4 @@ def under(request: Any, addresses: str) -> bool:
 @register.simple_tag
 def person(user: Any) -> str:
     """A person's name as pages show it."""
-    return (user.get_full_name() or user.username) if user else "somebody not signed in"
+    return called(user) if user else "somebody not signed in"

@@ -15,6 +15,7 @@ from routeapp.cash.models import Bag, CashMove, Sealed
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.people import called
 from routeapp.kit.prepared import Prepared
 from routeapp.stock import actions as stock
 from routeapp.visits import actions_writing as writing
@@ -131,8 +132,9 @@ def _replaced(document: paper.Document) -> Visit | None:
     if document.replaces is None:
         return None
     if other := Visit.objects.filter(replaces=document.replaces).select_related("by").first():
-        name = other.by.get_full_name() or other.by.username
-        raise Refused(f"{name} corrected this visit already. Open the corrected one and correct that.", "replaces")
+        raise Refused(
+            f"{called(other.by)} corrected this visit already. Open the corrected one and correct that.", "replaces"
+        )
     replaced = link = Visit.objects.select_for_update().filter(pk=document.replaces).first()
     while link and link.replaces:
         if link.replaces == document.id:

@@ -13,6 +13,7 @@ from pydantic import ValidationError
 from routeapp.kit import access, clock, pictures
 from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow
 from routeapp.kit.errors import Refused
+from routeapp.kit.people import called
 from routeapp.visits import rules_document
 from routeapp.visits.actions import Clash, record_visit
 
@@ -23,7 +24,7 @@ from routeapp.visits.actions import Clash, record_visit
 def sync_me(request: HttpRequest) -> JsonResponse:
     """Who is signed in, with a fresh CSRF token and the server's clock."""
     user = request.user
-    person = {"id": user.pk, "name": user.get_full_name() or user.username, "roles": sorted(access.roles_of(user))}
+    person = {"id": user.pk, "name": called(user), "roles": sorted(access.roles_of(user))}
     told = {"person": person, "csrf": get_token(request), "server_time": clock.now().isoformat()}
     return JsonResponse(told)
 

@@ -9,7 +9,7 @@ from PIL import Image
 from machines.models import Fault, Reading, SettingsChange
 from routeapp.cash import queries as cash
 from routeapp.cash import queries_bag
-from routeapp.models import CashMove, Mix, Photo, ServiceEntry, StockMove, Visit
+from routeapp.models import Bag, CashMove, Mix, Photo, ServiceEntry, StockMove, Visit
 from routeapp.stock import queries as stock
 from routeapp.visits import queries
 from tests.visits.books import FOREVER, document, entry, make_world, record, stock_balances
@@ -44,6 +44,12 @@ def test_stop_with_reading_and_cash_says_that_the_money_is_right(world, stop):
 
     assert "The money is right" in page.content.decode()
     assert [one.take for one in queries.history(world.meters[0].machine, FOREVER)] == [6000]
+
+
+def test_bag_of_an_evening_is_named_by_the_day_of_its_location(world, stop):
+    stop({**reading(world, 160), "cash-sum": "60"}, arrived_at="2026-03-20T21:00")  # in London it is the 21st
+
+    assert [bag.number[:6] for bag in Bag.objects.all()] == ["260320"]
 
 
 def test_short_cash_is_asked_about_and_kept_after_a_second_look(world, stop):

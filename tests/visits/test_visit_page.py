@@ -46,10 +46,12 @@ def test_stop_with_reading_and_cash_says_that_the_money_is_right(world, stop):
     assert [one.take for one in queries.history(world.meters[0].machine, FOREVER)] == [6000]
 
 
-def test_bag_of_an_evening_is_named_by_the_day_of_its_location(world, stop):
-    stop({**reading(world, 160), "cash-sum": "60"}, arrived_at="2026-03-20T21:00")  # in London it is the 21st
+def test_bag_of_an_evening_is_named_by_the_day_of_its_location_when_corrected(world, stop, hand_client):
+    record(world, document(world, "a", days=0.6, entries=[entry(world, "a", reading=160, cents=6000)]))  # from a phone
+    address = f"/visits/{Visit.objects.get().pk}/correct/"
+    stop({**reading(world, 160), "cash-sum": "61"}, url=address, reason="A coin", arrived_at="2026-03-02T18:24")
 
-    assert [bag.number[:6] for bag in Bag.objects.all()] == ["260320"]
+    assert (Visit.objects.count(), Bag.objects.get().number[:6]) == (2, "260302")  # the 3rd by UTC
 
 
 def test_short_cash_is_asked_about_and_kept_after_a_second_look(world, stop):

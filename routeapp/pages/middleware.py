@@ -9,6 +9,8 @@ from django.http import HttpRequest, HttpResponse
 from routeapp.kit.sqlite3.base import BUSY
 from routeapp.pages.views_errors import busy, too_large, wrong_method
 
+# PostgreSQL's words for it (its manual, appendix A): serialization failure, deadlock detected, lock not available
+WAITED_IN_VAIN = ("40001", "40P01", "55P03")
 FILES_COME_TO = ("/imports/", "/everything/in/", "/visits/file/")  # whole businesses come here, from a desk
 
 
@@ -39,5 +41,6 @@ class WordsMiddleware:
         return worded
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
-        """Who waited in vain for another's long writing hears so; phones send again by themselves."""
-        return busy(request) if isinstance(exception, OperationalError) and BUSY in str(exception) else None
+        """Who waited in vain for others' writing hears so; phones send again by themselves."""
+        waited = BUSY in str(exception) or getattr(exception.__cause__, "sqlstate", "") in WAITED_IN_VAIN
+        return busy(request) if isinstance(exception, OperationalError) and waited else None

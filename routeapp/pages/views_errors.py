@@ -44,7 +44,9 @@ def broken(request: HttpRequest) -> HttpResponse:
 
 
 def busy(request: HttpRequest) -> HttpResponse:
-    said = "Something large is being saved, such as a spreadsheet, and nothing of this was saved."
+    said = (
+        "Somebody else is saving much, such as a spreadsheet, or the very same things, and nothing of this was saved."
+    )
     text = f"{said} Go back, where what you typed still stands, and send it again in a minute."
     return show(request, 503, "Not saved: the books are busy", text)
 

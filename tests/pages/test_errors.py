@@ -3,10 +3,14 @@
 import pytest
 from django.contrib.auth.models import AnonymousUser
 from django.core.exceptions import PermissionDenied
+from django.db import OperationalError
+from django.http import HttpResponse
 from django.middleware.csrf import get_token
 from django.test import Client, RequestFactory
+from psycopg.errors import AdminShutdown, DeadlockDetected, LockNotAvailable
 
 from routeapp.pages import views_errors
+from routeapp.pages.middleware import WordsMiddleware
 
 pytestmark = pytest.mark.django_db
 
@@ -84,3 +88,13 @@ def test_broken_page_answers_with_words(owner, settings, monkeypatch):
 
 def test_refusal_raised_in_a_view_is_the_403_page():
     assert views_errors.not_allowed(RequestFactory().get("/"), PermissionDenied()).status_code == 403
+
+
+@pytest.mark.parametrize(("cause", "status"), [(DeadlockDetected, 503), (LockNotAvailable, 503), (AdminShutdown, None)])
+def test_who_waited_in_vain_on_postgresql_may_send_again(cause, status):
+    problem = OperationalError("as the database words it")
+    problem.__cause__ = cause()
+
+    answer = WordsMiddleware(HttpResponse).process_exception(RequestFactory().post("/sync/visits/"), problem)
+
+    assert (answer and answer.status_code) == status

@@ -156,7 +156,7 @@ def test_step_by_step_it_comes_to_what_the_rules_make_of_all_facts(cast, papers,
 
 
 @given(papers=mostly_usual, wins=st.lists(st.integers(0, 4), min_size=LAST, max_size=LAST), late=st.booleans())
-@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_where_moves_need_not_be_asked_for_they_would_change_nothing(cast, papers, wins, late):
     in_order = sorted(papers, key=lambda paper: paper["hour"])
     if late:
@@ -166,7 +166,7 @@ def test_where_moves_need_not_be_asked_for_they_would_change_nothing(cast, paper
         with transaction.atomic():
             for paper in [START, *in_order]:
                 write(cast, paper, wins)
-            rows = list(StockMove.objects.order_by("pk").values_list(*MOVED))
+            rows = sorted(StockMove.objects.values_list(*MOVED), key=str)
             transaction.set_rollback(True)
         return rows
 
@@ -193,4 +193,5 @@ def test_a_visit_that_reads_and_counts_as_the_last_one_did_asks_for_no_moves(cas
     assert [one["sql"] for one in asked if re.match('SELECT .* FROM "routeapp_stockmove"', one["sql"])] == []
 
 
-MOVED = ("at", "source", "prize", "from_place", "to_place", "quantity", "settles__source", "metered__source")
+PLACES = ("from_place__name", "to_place__name")  # those beyond us get other numbers when they are made again
+MOVED = ("at", "source", "prize", *PLACES, "quantity", "settles__source", "metered__source")

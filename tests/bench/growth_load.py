@@ -170,7 +170,7 @@ def _visits(who: dict[str, str]) -> None:
     pour(BagMove, "stop", bag_id="bag", holder="'person'", person_id=who["by_id"], **who)
     said = {"document": "'{}'", "fingerprint": "uuid", "source": "uuid"}
     left = "datetime(at, '+20 minutes')"
-    pour(Visit, "stop", uuid="uuid", location_id="location", departed_at=left, **said, **who)
+    pour(Visit, "stop", uuid="uuid", location_id="location", made_by_id=who["by_id"], departed_at=left, **said, **who)
     cash = {"cash": "'counted'", "how": "'amount'", "cents": "cents", "bag_id": "bag"}
     pour(ServiceEntry, "work", uuid="uuid", visit_id="visit", machine_id="machine", at="at", **cash)
     meters = f"work JOIN {Meter._meta.db_table} meter ON meter.machine_id = work.machine ORDER BY work.at"

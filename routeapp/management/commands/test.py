@@ -17,7 +17,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand
 
 SQLITE, POSTGRESQL = "sqlite", "postgresql"
-WORKERS = "2"  # as many as the smallest computer that runs the suite has cores
+WORKERS = "3"  # one more than the smallest computer that runs the suite has cores: browsers and databases wait, too
 NOTHING_RAN = 5  # pytest's exit code when it found no test
 CHROMIUM = ("chromium", "chromium-browser", "google-chrome")
 INSTALL_CHROMIUM = "apt-get install --yes chromium"

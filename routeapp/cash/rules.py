@@ -49,10 +49,10 @@ DENOMINATIONS: dict[str, list[Denomination]] = {
         {200, 100, 50, 20},
     )
     + _notes([500, 1000, 2000], [5000]),
-    # Reserve Bank of New Zealand, coin specifications; the coins of 2006 and later, all others are withdrawn.
+    # Reserve Bank of New Zealand, coin specifications, from memory; coins of 2006 and later, all others are withdrawn.
     "NZD": _coins({200: "10.00", 100: "8.00", 50: "5.00", 20: "4.00", 10: "3.30"}, {200, 100, 50})
     + _notes([500, 1000, 2000], [5000, 10000]),
-    # Royal Australian Mint, coin specifications.
+    # Royal Australian Mint, coin specifications, from memory.
     "AUD": _coins(
         {200: "6.60", 100: "9.00", 50: "15.55", 20: "11.30", 10: "5.65", 5: "2.83"},
         {200, 100},

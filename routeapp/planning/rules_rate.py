@@ -78,10 +78,6 @@ class Belief:
     def at(self, *which: int) -> "Belief":
         return replace(self, weights=self.weights[which])
 
-    def plays(self, days: Array | float) -> "Predictive":
-        """Of the next days. A wandering rate's average over d days varies a third as much as its end."""
-        return self.later(np.asarray(days, float) / 3).around(days)
-
     def around(self, days: Array | float) -> "Predictive":
         """Of an interval of so many days in whose middle this is believed."""
         rates, weights = _fewer(self)

@@ -132,7 +132,7 @@ def test_odd_histories_leave_a_belief_one_can_work_with(stretches):
 
     prior = fitted([stretches, usual])
     belief = filtered(side_by_side([stretches, usual]), prior).belief
-    ahead = belief.plays(14)
+    ahead = belief.later(14 / 3).around(14)
 
     assert np.isfinite(belief.mean).all()
     assert (belief.mean > 0).all()

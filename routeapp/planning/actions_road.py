@@ -13,6 +13,7 @@ from routeapp.kit import audit
 from routeapp.kit.access import OWNER, may
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.people import called
 from routeapp.planning.models_rounds import LoadTick, Round, Skip
 from routeapp.planning.rules_note import SkipNote, TickNote
 from routeapp.stock import actions as stock
@@ -98,7 +99,7 @@ def _meant(one: Round, note: TickNote) -> tuple[Prize | None, Place | None, Plac
     if prize is None:
         raise Refused("This prize is not here.", "line")
     if van is None:
-        who = one.person.get_full_name() or one.person.username
+        who = called(one.person)
         raise Refused(f"{who} has no van in the books. The owner adds it under Prizes, Stores and vans.", "line")
     if note.on and (store is None or store == van):
         raise Refused("Say which store these prizes come from.", "from_place")

@@ -15,6 +15,7 @@ from locations.sites.models import Location
 from routeapp.kit import audit, clock
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.people import called
 from routeapp.planning import queries_crew, queries_problem, queries_rounds
 from routeapp.planning.actions_versions import append
 from routeapp.planning.models_rounds import Proposal, Round, State
@@ -137,7 +138,7 @@ def _put_together(uuid: UUID, person: Any, route: Route, asked: Asked, by: Any, 
     if found := Round.objects.filter(pk=uuid).first():
         return found
     if Round.objects.filter(person=person, day=route.day, dropped_at=None).exists():
-        raise Refused(f"{person.get_full_name() or person.username} has a round on that day. Change that one.", "day")
+        raise Refused(f"{called(person)} has a round on that day. Change that one.", "day")
     one = Round.objects.create(uuid=uuid, person=person, day=route.day, by=by, at=at)
     why, lost = "Put together by hand.", not_located(asked)
     append(one, route, asked.needs, business().time_zone, why=why, by=by, at=at, remarks=lost)

@@ -10,6 +10,7 @@ from django.db.models import F, Q
 from locations.sites.models import Location, Weekday
 from routeapp.kit.choices import TextChoices
 from routeapp.kit.facts import Fact
+from routeapp.kit.people import called
 from routeapp.stock.models import Place
 
 COORDINATE = {"max_digits": 9, "decimal_places": 6}
@@ -56,7 +57,7 @@ class Driver(models.Model):
         ]
 
     def __str__(self) -> str:
-        return self.person.get_full_name() or self.person.username
+        return called(self.person)
 
     @property
     def cents_per_km(self) -> int:
@@ -271,4 +272,4 @@ class CalendarLink(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Calendar of {self.person.get_full_name() or self.person.username}"
+        return f"Calendar of {called(self.person)}"

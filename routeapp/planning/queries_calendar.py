@@ -9,6 +9,7 @@ from django.conf import settings
 from django.urls import reverse
 
 from routeapp.kit import clock
+from routeapp.kit.people import called
 from routeapp.planning import queries_crew, queries_rounds
 from routeapp.planning.models_rounds import CalendarLink, Round
 from routeapp.planning.queries_rounds import RoundShown
@@ -36,7 +37,7 @@ def feed_of(link: CalendarLink, now: datetime, zone: str) -> bytes:
     """The feed. It holds where and when, and no money: whoever has the address can read it."""
     since = clock.local_day(now, zone) - KEPT
     found = Round.objects.filter(person=link.person_id, day__gte=since).select_related("person__driver")
-    name = f"Rounds of {link.person.get_full_name() or link.person.username}"
+    name = f"Rounds of {called(link.person)}"
     return feed(name, [_outing(one, zone) for one in queries_rounds.shown(list(found))])
 
 

@@ -12,6 +12,7 @@ from routeapp.kit import clock
 from routeapp.kit.access import OWNER, allow
 from routeapp.kit.forms import accepted, sent
 from routeapp.kit.htmx import ask, done
+from routeapp.kit.people import called
 from routeapp.kit.tables import Column, Table
 from routeapp.planning import actions_crew as crew
 from routeapp.planning import queries_crew as queries
@@ -29,7 +30,7 @@ PEOPLE = Table(
         Column(
             "name",
             "Name",
-            lambda one: one.get_full_name() or one.username,
+            called,
             order="first_name",
             link=lambda one: reverse("crew-edit", args=[one.pk]),
         ),

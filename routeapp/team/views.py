@@ -9,6 +9,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from routeapp.kit import clock, htmx
 from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, PUBLIC, allow
 from routeapp.kit.forms import accepted, sent
+from routeapp.kit.people import called
 from routeapp.kit.tables import Column, Table, person
 from routeapp.team import actions, queries
 from routeapp.team.forms import BusinessForm, LogFilter, NewPersonForm, OwnPasswordForm, PersonForm, SignInForm
@@ -39,7 +40,7 @@ PEOPLE = Table(
         Column(
             "name",
             "Name",
-            lambda one: one.get_full_name() or one.username,
+            called,
             order="first_name",
             link=lambda one: reverse("person-edit", args=[one.pk]),
         ),

@@ -13,7 +13,7 @@ def hosts(text: str = "") -> QuerySet:
         found = found.filter(
             Q(name__icontains=word) | Q(pk__in=Contact.objects.filter(name__icontains=word).values("host"))
         )
-    return found.prefetch_related("contacts")
+    return found.order_by("name", "pk").prefetch_related("contacts")
 
 
 def locations_of(host: Host) -> QuerySet:

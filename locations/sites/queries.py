@@ -20,7 +20,7 @@ def locations(text: str = "", *, closed: bool = False) -> QuerySet:
     """
     standing = Count("placements", filter=Q(placements__ended_at=None))
     found = Location.objects.filter(closed_on__isnull=not closed).select_related("host").annotate(cabinets=standing)
-    return matching(found, text, ("name", "address", "host__name"))
+    return matching(found, text, ("name", "address", "host__name")).order_by("name", "pk")
 
 
 def stretches(location: Location) -> dict[int, list[Stretch]]:

@@ -28,6 +28,7 @@ def arrivals() -> QuerySet:
             wrong=Count("findings", filter=wrong, distinct=True)
             + Count("followed_by__findings", filter=later, distinct=True)
         )
+        .order_by("-at", "-pk")
     )
 
 

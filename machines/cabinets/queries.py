@@ -47,7 +47,8 @@ def newest_cabinet() -> Machine | None:
 
 
 def cabinet_models() -> QuerySet:
-    return CabinetModel.objects.annotate(owned=Count("machines", filter=~Q(machines__status__in=GONE)))
+    """Models by name with `owned`, how many cabinets of each we have."""
+    return CabinetModel.objects.annotate(owned=Count("machines", filter=~Q(machines__status__in=GONE))).order_by("name")
 
 
 @dataclass(frozen=True)

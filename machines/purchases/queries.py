@@ -13,9 +13,10 @@ from routeapp.kit import money
 
 
 def suppliers() -> QuerySet:
+    """Suppliers by name, each with how often it `quoted`, what we `ordered` and when `last`."""
     return Supplier.objects.annotate(
         quoted=Count("quotes", distinct=True), ordered=Count("orders", distinct=True), last=Max("orders__ordered_on")
-    )
+    ).order_by("name", "pk")
 
 
 def quotes() -> QuerySet:

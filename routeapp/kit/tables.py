@@ -12,8 +12,10 @@ from functools import reduce
 from math import ceil
 from operator import or_
 from typing import Any
+from warnings import warn
 from zoneinfo import ZoneInfo
 
+from django.core.paginator import UnorderedObjectListWarning
 from django.db.models import F, Q, QuerySet
 from django.db.models.functions import Lower
 from django.http import HttpRequest, HttpResponse
@@ -125,6 +127,8 @@ class Table:
             found = matching(rows, text, self.find) if isinstance(rows, QuerySet) else self._matching(rows, text)
         if column:
             found = _in_order(found, column, wish.startswith("-"))
+        if isinstance(found, QuerySet) and not found.ordered:
+            warn(f"{self.name}: rows in no order, so pages may repeat or leave out some", UnorderedObjectListWarning, 3)
         number = address.get("page", "")
         return Shown(
             self, found, text, wish if column else "", int(number) if number.isdecimal() and len(number) < 9 else 1

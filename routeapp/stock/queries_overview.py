@@ -122,8 +122,8 @@ def expand(mix: Mix, times: int) -> list[tuple[Prize, int]]:
 
 
 def mixes() -> QuerySet:
-    """Mixes in use with their lines, and how many `pieces` each has."""
-    return mixes_in_use().annotate(pieces=Sum("lines__quantity"))
+    """Mixes in use by name with their lines, and how many `pieces` each has."""
+    return mixes_in_use().annotate(pieces=Sum("lines__quantity")).order_by("name", "pk")
 
 
 def moves(prize: Prize | None, place: Place | None, kind: str) -> QuerySet:

@@ -130,6 +130,7 @@ def looked_at(page, address):
         page.errors.clear()
         return []
     problems = [] if response.status < 400 else [f"answers {response.status}"]
+    page.locator("h1").filter(visible=True).first.wait_for()  # scripts fill in the page of what the phone holds
     if (width := page.evaluate("document.documentElement.scrollWidth")) > 360:
         problems.append(f"is {width} px wide")
     problems += axe(page)

@@ -5,6 +5,7 @@ import io
 import re
 
 import pytest
+from django.core.paginator import UnorderedObjectListWarning
 from django.urls import reverse
 
 from machines.models import Machine
@@ -105,3 +106,9 @@ def test_endless_list_is_neither_counted_nor_sorted(django_assert_num_queries, d
 class Row:
     def __init__(self, name, many):
         self.name, self.many = name, many
+
+
+@pytest.mark.django_db
+def test_rows_in_no_order_are_a_mistake():
+    with pytest.raises(UnorderedObjectListWarning, match="rows in no order"):
+        TABLE.shown({}, Machine.objects.order_by())

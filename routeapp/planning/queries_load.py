@@ -1,19 +1,17 @@
 """The load list of a round: what to put into the van, from where, for which stop, and what is in it already."""
 
-from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from locations.placements.queries import standing
 from machines.cabinets.models import Machine
-from routeapp.planning.models_rounds import LoadTick
-from routeapp.planning.queries_rounds import RoundShown, StopShown
+from routeapp.kit.people import called
+from routeapp.planning.models_rounds import Round
+from routeapp.planning.queries_picks import Picked, Stores, picked
+from routeapp.planning.queries_rounds import RoundShown, StopShown, loaded_before
 from routeapp.planning.queries_things import Line, things_for
-from routeapp.planning.queries_wanted import wanted_of
-from routeapp.planning.rules_pick import Pick, picks
-from routeapp.stock.models import Holding, Mix, Place, PlaceKind, Prize
-from routeapp.stock.queries import contents, mixes_in_use
+from routeapp.planning.rules_pick import Pick
+from routeapp.stock.models import Prize
 
 
 @dataclass(frozen=True)
@@ -26,10 +24,13 @@ class ForStop:
 
 @dataclass(frozen=True)
 class LoadList:
+    """`before` are the rounds that take from the stores first."""
+
     prizes: list[Line]
     things: list[Line]
     stops: list[ForStop]
     has_van: bool
+    before: list[RoundShown]
 
     @property
     def lines(self) -> list[Line]:
@@ -42,88 +43,28 @@ class LoadList:
 
 def load_list(shown: RoundShown, now: datetime) -> LoadList:
     """For the stops still ahead; what was ticked stays on it."""
-    ahead = shown.ahead or shown.stops
-    machines = _machines([one.location.pk for one in ahead])
-    ticks = {one.line: one for one in LoadTick.objects.filter(round=shown.round).order_by("at", "pk")}
-    prizes = {one.pk: one for one in Prize.objects.all()}
-    van, stores = _places(shown.round.person_id)
-    held = contents([*stores, *([van.pk] if van else [])])
-    stock, mixes = sum(max(0, pieces) for each in held.values() for pieces in each.values()), list(mixes_in_use())
-    wanted = wanted_of(shown, machines, stock, mixes, now)
-    in_all: Counter[int] = Counter()
-    for lines in wanted.values():
-        in_all.update(lines)
-    picked = picks(
-        {pk: in_all[pk] for pk in sorted(in_all, key=lambda pk: prizes[pk].name) if in_all[pk]},
-        _before_ticks(held.get(van.pk, {}) if van else {}, ticks),
-        {pk: held.get(pk, {}) for pk in stores},
-        _alike(prizes, mixes),
-    )
-    things = things_for([one for each in machines.values() for one in each], shown.round.person_id)
+    found = picked([*loaded_before(shown, now), shown], now)
+    *others, own = found.rounds
+    cabinets = [one for stop in shown.to_load for one in found.machines[stop.location.pk]]
+    things = things_for(cabinets, shown.round.person_id)
     for thing in things:
-        thing.tick = ticks.get(thing.name)
-    rows = [_prize_line(one, prizes, stores, ticks) for one in picked]
-    stops = [_for_stop(stop, machines[stop.location.pk], wanted, prizes) for stop in ahead]
-    return LoadList(rows, things, stops, van is not None)
+        thing.tick = own.ticks.get(thing.name)
+    return LoadList(
+        [_prize_line(one, found) for one in own.picks],
+        things,
+        [_for_stop(stop, found.machines[stop.location.pk], own, found.prizes) for stop in shown.to_load],
+        shown.round.person_id in found.vans,
+        [one.shown for one in others if one.takes],
+    )
 
 
-def _for_stop(
-    stop: StopShown, machines: Sequence[Machine], wanted: Mapping[int, Mapping[int, int]], prizes: Mapping[int, Prize]
-) -> ForStop:
-    return ForStop(stop, [(one, _words(wanted.get(one.pk, {}), prizes)) for one in machines])
+def _for_stop(stop: StopShown, machines: Sequence[Machine], own: Picked, prizes: Mapping[int, Prize]) -> ForStop:
+    return ForStop(stop, [(one, _words(own.wanted.get(one.pk, {}), prizes)) for one in machines])
 
 
-def _machines(location_ids: Sequence[int]) -> dict[int, list[Machine]]:
-    found: dict[int, list[Machine]] = {pk: [] for pk in location_ids}
-    rows = standing().filter(location__in=location_ids).select_related("machine__model").order_by("machine__code")
-    for placement in rows:
-        found[placement.location_id].append(placement.machine)
-    return found
-
-
-def _places(person: int) -> tuple[Place | None, dict[int, Place]]:
-    """The person's van and the stores."""
-    places = list(Place.objects.filter(kind__in=(PlaceKind.STORE, PlaceKind.VAN)))
-    van = next((one for one in places if one.person_id == person), None)
-    return van, {one.pk: one for one in places if one.kind == PlaceKind.STORE}
-
-
-def _before_ticks(held: Mapping[int, int], ticks: Mapping[str, LoadTick]) -> dict[int, int]:
-    """What lay in the van without what was picked for this round, so that a picked line still says how many."""
-    picked = {int(name[6:]): one.pieces for name, one in ticks.items() if name.startswith("prize-") and one.on}
-    return {pk: pieces - picked.get(pk, 0) for pk, pieces in held.items()}
-
-
-def _alike(prizes: Mapping[int, Prize], mixes: Sequence[Mix]) -> dict[int, list[int]]:
-    """What could be taken instead: prizes of the same mixes first, then those of nearly the same size that went into
-    cabinets of the same kind."""
-    together: dict[int, set[int]] = defaultdict(set)
-    for mix in mixes:
-        pks = {line.prize_id for line in mix.lines.all()}
-        for pk in pks:
-            together[pk] |= pks
-    kinds: dict[int, set[str]] = defaultdict(set)
-    inside = Holding.objects.filter(place__machine__isnull=False).order_by()
-    for pk, kind in inside.values_list("prize", "place__machine__model__kind").distinct():
-        kinds[pk].add(kind)
-    found = {}
-    for pk, prize in prizes.items():
-        fits = [one for one in prizes.values() if one.pk in together[pk] or kinds[one.pk] & kinds[pk]]
-        others = [one for one in fits if one.pk != pk and not one.retired]
-        others.sort(key=lambda one: (one.pk not in together[pk], _gap(one, prize), one.name))
-        found[pk] = [one.pk for one in others]
-    return found
-
-
-def _gap(one: Prize, other: Prize) -> int:
-    return abs((one.size_mm or 0) - (other.size_mm or 0))
-
-
-def _prize_line(
-    one: Pick, prizes: Mapping[int, Prize], stores: Mapping[int, Place], ticks: Mapping[str, LoadTick]
-) -> Line:
-    name = f"prize-{one.prize}"
-    tick = ticks.get(name)
+def _prize_line(one: Pick, found: Stores) -> Line:
+    name, prizes = f"prize-{one.prize}", found.prizes
+    tick = found.rounds[-1].ticks.get(name)
     if tick and tick.on:
         short = one.wanted - one.in_van - tick.pieces
         beside = f", {one.in_van} in the van already" if one.in_van else ""
@@ -135,10 +76,26 @@ def _prize_line(
         warning += f": take {pieces} {prizes[prize]} instead"
     elif one.short:
         warning += " and nothing like it lies about: load less at the last stops"
-    where = f"from {stores[one.store]}" if one.store else ""
+    where = f"from {found.stores[one.store]}" if one.store else ""
     beside = f"{min(one.in_van, one.wanted)} in the van already" if one.in_van else ""
-    detail = ", ".join(part for part in (where, beside) if part)
+    detail = ", ".join(part for part in (where, beside, _for_others(one.prize, found)) if part)
     return Line(name, str(prizes[one.prize]), one.pieces, one.store, detail, warning, tick)
+
+
+def _for_others(prize: int, found: Stores) -> str:
+    """What the rounds before this one take of a prize, in words."""
+    *others, own = found.rounds
+    takes = [(one.takes[prize], _whose(one.shown.round, own.shown.round)) for one in others if one.takes[prize]]
+    if not takes:
+        return ""
+    (first, whose), *more = takes
+    said = f"{first} of {found.pieces(prize)} in store are for {whose}"
+    return ", ".join([said, *(f"{pieces} for {each}" for pieces, each in more)])
+
+
+def _whose(other: Round, own: Round) -> str:
+    on = "" if other.day == own.day else f" of {other.day:%a} {other.day.day} {other.day:%b}"
+    return f"{called(other.person)}'s round{on}"
 
 
 def _words(wanted: Mapping[int, int], prizes: Mapping[int, Prize]) -> str:

@@ -11,6 +11,7 @@ from django.db.models import OuterRef, Prefetch, QuerySet, Subquery
 from locations.sites.models import Location
 from routeapp.kit import clock
 from routeapp.kit.access import OWNER, may
+from routeapp.kit.people import called
 from routeapp.planning.models_rounds import Round, RoundPlan, RoundStop, Skip
 from routeapp.planning.queries_driven import LONGEST_LEG
 from routeapp.planning.rules_sketch import Sketch, sketch
@@ -76,6 +77,11 @@ class RoundShown:
         return [one for one in self.stops if one.is_ahead]
 
     @property
+    def to_load(self) -> list[StopShown]:
+        """What the van is loaded for: the stops still ahead, or all of a round that was driven."""
+        return self.ahead or self.stops
+
+    @property
     def done(self) -> int:
         return sum(one.visit is not None for one in self.stops)
 
@@ -100,6 +106,11 @@ class RoundShown:
             minutes += min(max(timedelta(), visit.at - since), most)
             since, most = visit.departed_at, LONGEST_LEG
         return round(minutes / timedelta(minutes=1))
+
+    @property
+    def turn(self) -> tuple[Any, ...]:
+        """Where it stands among the rounds that load: whoever sets out first takes first."""
+        return self.round.day, self.plan.starts_at, called(self.round.person), str(self.uuid)
 
     def state_on(self, today: date) -> tuple[str, str]:
         """In a word, with its shape."""
@@ -186,6 +197,15 @@ def listed(person: Any, today: date) -> list[RoundShown]:
 def one(person: Any, uuid: Any) -> RoundShown | None:
     """One round, for whom may see it."""
     return next(iter(shown(list(rounds(person).filter(pk=uuid)))), None)
+
+
+def loaded_before(shown_one: RoundShown, now: datetime) -> list[RoundShown]:
+    """The rounds that take from the stores before this one, in turn: of earlier days, and of its day those that set
+    out earlier. Those with a visit are loaded, and what they took has left the stores."""
+    today, own = clock.local_day(now, business().time_zone), shown_one.round
+    found = Round.objects.filter(day__range=(today, own.day), dropped_at=None).exclude(pk=own.pk)
+    others = [one for one in shown(list(found.select_related("person__driver"))) if one.ahead and not one.done]
+    return sorted((one for one in others if one.turn < shown_one.turn), key=lambda one: one.turn)
 
 
 def round_today(person: Any, now: datetime, zone: str) -> RoundShown | None:

@@ -1,6 +1,6 @@
 """What to put into the van: how many of which prize from which store, and what to take where a prize is short."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 Stock = Mapping[int, Mapping[int, int]]  # pieces by place and prize
@@ -43,6 +43,21 @@ def picks(
             spare[instead[0]] -= instead[1]
         made.append(Pick(prize, pieces, in_van, fetch, store if fetch else None, short, instead))
     return made
+
+
+def left(stores: Stock, van: Mapping[int, int], wanted: Mapping[int, int], made: Iterable[Pick]) -> Stock:
+    """What lies in the stores once all this was fetched. What is taken instead comes out of the van, as far as it has
+    more than is wanted, and then out of the fullest store."""
+    rest = {store: dict(held) for store, held in stores.items()}
+    for pick in made:
+        if pick.store is not None:
+            rest[pick.store][pick.prize] -= pick.pieces
+        if pick.instead and rest:
+            prize, pieces = pick.instead
+            fullest = max(rest, key=lambda store: rest[store].get(prize, 0))
+            there, spare = rest[fullest].get(prize, 0), max(0, van.get(prize, 0) - wanted.get(prize, 0))
+            rest[fullest][prize] = there - min(max(0, there), max(0, pieces - spare))
+    return rest
 
 
 def _instead(short: int, alike: Sequence[int], spare: Mapping[int, int]) -> tuple[int, int] | None:

@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from routeapp.cash import queries_bank as queries
-from routeapp.cash import rules_bank
+from routeapp.cash import rules_bank, rules_statement
 from routeapp.cash.actions import LARGEST_AMOUNT, append, take_back
 from routeapp.cash.actions_deposits import withdraw_bank_figures, write_bank_figure
 from routeapp.cash.models import CashMove, Purse
@@ -63,7 +63,7 @@ def bring_rows(
     another currency, and a statement whose rows were taken.
     """
     found = _read(statement, said, told)  # before any lock is taken, because large files take their time
-    rows = dict(zip(rules_bank.keys(found.rows, account), found.rows, strict=True))
+    rows = dict(zip(rules_statement.keys(found.rows, account), found.rows, strict=True))
     with transaction.atomic():
         lock("bank")
         one = Statement.objects.select_for_update().get(pk=statement.pk)
@@ -79,7 +79,7 @@ def bring_rows(
     return one
 
 
-def _insert(statement: Statement, rows: dict[UUID, rules_bank.Row], by: Any, at: datetime, told: Tell) -> int:
+def _insert(statement: Statement, rows: dict[UUID, rules_statement.Row], by: Any, at: datetime, told: Tell) -> int:
     """Those that are not there yet, some at a time, so that memory stays flat; how many they were."""
     facts = {"statement_id": statement.pk, "by_id": by.pk, "at": at, "received_at": at, "source": statement.uuid}
     keys, many = list(rows), 0
@@ -93,7 +93,7 @@ def _insert(statement: Statement, rows: dict[UUID, rules_bank.Row], by: Any, at:
     return many
 
 
-def _read(statement: Statement, said: dict[str, Any], told: Tell) -> rules_bank.Found:
+def _read(statement: Statement, said: dict[str, Any], told: Tell) -> rules_statement.Found:
     try:
         found = queries.rows_in(statement, said, told)
     except Unreadable as problem:
@@ -270,7 +270,7 @@ def _bring_back(gone: Statement, by: Any, at: datetime, told: Tell) -> None:
     for one in others:
         with suppress(Refused):
             rows = _read(one, one.said, told).rows
-            new = _insert(one, dict(zip(rules_bank.keys(rows, one.account), rows, strict=True)), by, at, told)
+            new = _insert(one, dict(zip(rules_statement.keys(rows, one.account), rows, strict=True)), by, at, told)
             one.rows_new, one.rows_known = one.rows_new + new, one.rows_known - new
             one.save(update_fields=["rows_new", "rows_known"])
     if others:

@@ -9,10 +9,11 @@ from uuid import UUID
 
 from django.db.models import Exists, F, Min, OuterRef, Q, QuerySet, Subquery
 
-from routeapp.cash import rules_bank
+from routeapp.cash import rules_bank, rules_statement
 from routeapp.cash.models import CashMove, Purse
 from routeapp.cash.models_bank import BankRow, Deposit, How, Matched, Statement
-from routeapp.cash.rules_bank import VOCABULARY, Side
+from routeapp.cash.rules_bank import Side
+from routeapp.cash.rules_statement import VOCABULARY
 from routeapp.kit.prepared import Prepared
 from routeapp.kit.progress import Tell
 from routeapp.kit.reading.forms import from_kept
@@ -28,9 +29,9 @@ def looked_at(statement: Statement) -> Look:
     return look(Path(statement.file.path), statement.name, VOCABULARY)
 
 
-def rows_in(statement: Statement, said: dict[str, Any], told: Tell) -> rules_bank.Found:
+def rows_in(statement: Statement, said: dict[str, Any], told: Tell) -> rules_statement.Found:
     """What a statement says, read as a person told. Raises Unreadable."""
-    return rules_bank.rows_of(looked_at(statement).sheet, from_kept(said), told)
+    return rules_statement.rows_of(looked_at(statement).sheet, from_kept(said), said.get("ways", {}), told)
 
 
 def remembered(statement: Statement) -> Statement | None:

@@ -1,50 +1,10 @@
-"""A bank's statement on paper: what its rows say, and which of them are probably which of our moves of money."""
+"""A bank's statement on paper: which of its rows are probably which of our moves of money."""
 
-from collections import Counter, defaultdict, deque
+from collections import defaultdict, deque
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
-from uuid import UUID, uuid5
-from zoneinfo import ZoneInfo
-
-from routeapp.kit.progress import Tell, nobody
-from routeapp.kit.reading.headings import Meaning, Vocabulary
-from routeapp.kit.reading.sheet import Sheet
-from routeapp.kit.reading.statement import DAY, MOMENT, Line, Read, Said, read
-
-SPACE = UUID("2f0d7f53-6a0e-4c0b-9a8e-5b1f6a1d9c44")  # in which rows get their keys
-LONGEST = 300
-LARGEST = 100_000_000_00
-
-WORDS = {
-    DAY: "date day posted posting_date booked booking_date value_date",
-    "amount": "amount sum value",
-    "money_in": "money_in credit credits paid_in deposit deposits",
-    "money_out": "money_out debit debits paid_out withdrawal withdrawals",
-    "text": "description details text purpose particulars memo",
-    "more": "reference payee name note counterparty",
-    "currency": "currency ccy",
-}
-
-
-def _meaning(key: str, label: str, reads: str = "text") -> Meaning:
-    return Meaning(key, label, reads, tuple(word.replace("_", " ") for word in WORDS[key].split()))
-
-
-VOCABULARY = Vocabulary(
-    {
-        "The row": (
-            _meaning(DAY, "Day"),
-            _meaning("amount", "Amount, minus for money out", "own_amount"),
-            _meaning("money_in", "Money in", "own_amount"),
-            _meaning("money_out", "Money out", "own_amount"),
-            _meaning("text", "What it says"),
-            _meaning("more", "What else it says"),
-            _meaning("currency", "Currency", "own_currency"),
-        )
-    }
-)
 
 # How far apart a move and its row may lie: common practice, no source.
 BEFORE, AFTER = 1, 7  # days of an exact match
@@ -55,64 +15,6 @@ NEAR_CENTS, NEAR_PERCENT = 500, 5
 def is_near(moved: date, on: date) -> bool:
     """Whether a row of the bank on a day may be what moved on another."""
     return -NEAR_BEFORE <= (on - moved).days <= NEAR_AFTER
-
-
-@dataclass(frozen=True)
-class Row:
-    """One line of a statement; `cents` above zero where money came in."""
-
-    number: int
-    day: date
-    cents: int
-    text: str
-
-
-@dataclass
-class Found(Read):
-    """What a statement says. With a problem nothing of it is kept; rows without an amount are left out."""
-
-    rows: list[Row] = field(default_factory=list)
-    left_out: int = 0
-
-
-def rows_of(sheet: Sheet, said: Said, told: Tell = nobody) -> Found:
-    """Every row below the headings, in the order of the file. One in another currency is a problem."""
-    whole = read(sheet, said, VOCABULARY, told)
-    found = Found(problems=whole.problems, wrong=whole.wrong)
-    for line in whole.lines:
-        _take(found, line, said)
-    return found
-
-
-def _take(found: Found, line: Line, said: Said) -> None:
-    cents, moment = _cents(line.values), line.values.get(MOMENT)
-    words = " ".join(part for name in ("text", "more") if (part := line.values.get(name)))
-    if not cents:
-        found.left_out += 1
-    elif moment is None:
-        found.refuse(line.row, "", "An amount stands here, but no day.")
-    elif abs(cents) > LARGEST:
-        found.refuse(line.row, "", "That amount is too large to be meant.")
-    else:
-        day = moment.astimezone(ZoneInfo(said.zone)).date()
-        found.rows.append(Row(line.row, day, cents, words[:LONGEST]))
-
-
-def _cents(values: dict[str, Any]) -> int:
-    """Some banks write money out with a minus and some without."""
-    return (values.get("amount") or 0) + abs(values.get("money_in") or 0) - abs(values.get("money_out") or 0)
-
-
-def keys(rows: Sequence[Row], account: str) -> list[UUID]:
-    """What each row is recognised by in another file of the same account; rows that say the same are told apart by
-    how many came before."""
-    seen: Counter[str] = Counter()
-    made = []
-    for row in rows:
-        said = f"{account.casefold()}|{row.day}|{row.cents}|{row.text}"
-        seen[said] += 1
-        made.append(uuid5(SPACE, f"{said}|{seen[said]}"))
-    return made
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from routeapp.cash import actions_bank as actions
 from routeapp.cash import queries_bank as queries
 from routeapp.cash.forms_bank import AsideForm, BookForm, MatchForm, StatementColumnsForm, StatementForm
 from routeapp.cash.models_bank import BankRow, How, Statement
-from routeapp.cash.rules_bank import VOCABULARY
+from routeapp.cash.rules_statement import VOCABULARY
 from routeapp.kit import at_work, clock, htmx
 from routeapp.kit.access import BOOKKEEPER, OWNER, allow
 from routeapp.kit.at_work import Work
@@ -25,6 +25,7 @@ from routeapp.kit.forms import accepted, sent
 from routeapp.kit.reading.sheet import Unreadable
 from routeapp.kit.tables import Column, Table
 
+COLUMNS = "routeapp/cash/statement_columns.html"
 MOST_COMPARED = 300  # rows and events that the page compares with each other
 OTHERS_WITHIN = timedelta(days=7)
 
@@ -81,7 +82,8 @@ def statement_add(request: HttpRequest) -> HttpResponse:
 
 @allow(OWNER, BOOKKEEPER)
 def statement(request: HttpRequest, uuid: UUID) -> HttpResponse:
-    """What its columns mean. Asked with another heading row, they are guessed anew; later, what came of it."""
+    """What its columns mean, and how its first rows read by that; later, what came of it. Asked with another heading
+    row, they are guessed anew."""
     one = get_object_or_404(queries.statements(), uuid=uuid)
     if wait := htmx.waiting(request, one):
         return wait
@@ -97,14 +99,16 @@ def statement(request: HttpRequest, uuid: UUID) -> HttpResponse:
     first |= _again(request) if again else _said(one) or (before.said if before else {})
     given = {} if again else sent(request)
     form = StatementColumnsForm(**given, look=looked, vocabulary=VOCABULARY, remembered=first)
+    context = {"one": one, "notes": looked.sheet.notes, "remembered": before and not again}
+    if "look" in request.POST:
+        return htmx.page(request, COLUMNS, {"form": form, **context}, part="read")
     if form.is_valid():
         said = form.kept()
         told = {"said": said, "account": form.cleaned_data["account"], "signature": looked.signature(said["heading"])}
         do = partial(actions.bring_rows, statement=one, **told, by=request.user, at=clock.now())
         if accepted(form, at_work.start, kept=one, work=Work.BRINGING, do=do, **told):
             return redirect("bank-statement", uuid)
-    context = {"one": one, "notes": looked.sheet.notes, "remembered": before and not again}
-    return htmx.ask(request, "routeapp/cash/statement_columns.html", form, **context)
+    return htmx.ask(request, COLUMNS, form, **context)
 
 
 def _said(one: Statement) -> dict[str, Any]:

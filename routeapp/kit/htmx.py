@@ -41,7 +41,7 @@ def waiting(request: HttpRequest, one: Any) -> HttpResponse | None:
     if one.is_at_work:
         tell_not_taken(request)
         return page(request, "parts/at_work.html", {"one": one}, part="state")
-    if wants_fragment(request):
+    if wants_fragment(request) and request.method == "GET":
         return HttpResponse(status=204, headers={"HX-Refresh": "true"})
     return None
 

@@ -245,60 +245,6 @@ def test_database_refuses_a_row_matched_twice(deposited, bring, owner, noon):
 # --- pages ---
 
 
-@pytest.fixture
-def upload(office):
-    """Send a file, then say its columns; follows to the page that answers."""
-
-    def send(text, **said):
-        uuid = uuid4()
-        office.post(reverse("bank-statement-add"), {"uuid": uuid, "file": SimpleUploadedFile("m.csv", text.encode())})
-        page = office.get(reverse("bank-statement", args=[uuid]))
-        if said.pop("look", False):
-            return page
-        shown = page.context["form"]
-        data = {name: shown[name].value() or "" for name in shown.fields} | {"account": "Till"} | said
-        return office.post(reverse("bank-statement", args=[uuid]), data, follow=True)
-
-    return send
-
-
-def test_columns_are_guessed_by_their_headings_and_remembered(upload):
-    text = "Posted,Particulars,Paid in,Paid out,Balance\n25.03.2026,cash,12.00,,12.00\n"
-    assert "new row" in words(upload(text, c1="more"))
-    form = upload("Posted,Particulars,Paid in,Paid out,Balance\n26.03.2026,cash,9.00,,21.00\n", look=True).context[
-        "form"
-    ]
-    assert [form[f"c{at}"].value() for at in range(5)] == ["day", "more", "money_in", "money_out", ""]
-    assert form["account"].value() == "Till"
-
-
-@pytest.mark.parametrize(
-    ("columns", "why"),
-    [
-        ({"c0": ""}, "Say which column holds the day."),
-        ({"c2": ""}, "Say which column holds the amount"),
-        ({"c1": "money_in"}, "Either one column holds the amount"),
-        ({"account": ""}, "required"),
-    ],
-)
-def test_columns_that_do_not_do_are_asked_again(upload, columns, why):
-    answer = upload(f"{HEAD}2026-03-05,cash,12.00\n", **columns)
-    assert (answer.status_code, why in words(answer)) == (422, True)
-
-
-@pytest.mark.parametrize("content", ["", "\0\0\0\1", "%PDF-1.4", "only one line"])
-def test_file_that_is_no_statement_is_refused_in_words(office, content):
-    file = SimpleUploadedFile("x.csv", content.encode())
-    answer = office.post(reverse("bank-statement-add"), {"uuid": uuid4(), "file": file})
-    assert (answer.status_code, list(answer.context["form"].errors)) == (422, ["file"])
-    assert Statement.objects.count() == 0
-
-
-def test_day_that_can_be_read_in_two_ways_is_asked_about(upload):
-    answer = upload(f"{HEAD}03/04/2026,cash,12.00\n")
-    assert (answer.status_code, "can be read in two ways" in words(answer)) == (422, True)
-
-
 def test_proposal_is_confirmed_on_the_page(office, deposited, bring):
     bring("2026-03-05,cash,97.50\n")
     page = office.get(reverse("bank"))

@@ -25,7 +25,8 @@ MONTH_THEN_DAY = re.compile(r"([^\W\d]+)\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{
 CLOCK = re.compile(r"(?<![\d.])(\d{1,2})[:.](\d{2})(?:[:.]\d{2}(?:\.\d+)?)?\s*([ap])?\.?m?\.?$", re.IGNORECASE)
 
 CURRENCY = re.compile(r"(?<=^\()[A-Z]{3}\s|^[A-Z]{3}\s|\s?[A-Z]{3}(?=\)?$)|[$€£¥]")
-MARKS = str.maketrans("–—’", "--'")  # dashes for minus, and what sets thousands apart
+MARKS = str.maketrans("–—−’", "---'")  # dashes for minus, and what sets thousands apart
+WAY_BEHIND = re.compile(r"(.*\d\W*)(cr?|d[rb]?)\.?", re.IGNORECASE)  # 4.00 CR, 4.00 DR
 
 once = lru_cache(maxsize=5000, typed=True)  # a sheet says the same day, name or code again and again
 
@@ -65,7 +66,7 @@ def amount(cell: Any) -> int | None:
     bare = CURRENCY.sub("", said.translate(MARKS)).strip()
     if inside := re.fullmatch(r"\((.*)\)", bare):
         bare = inside[1].strip()
-    bare = re.sub(r"^\+(?=[\d.,])", "", bare)
+    bare = re.sub(r"^\+(?=[\d.,])|(?<=[\d.,])\+$", "", bare)
     cents = money.parse(bare.removesuffix("-"))  # some write the minus behind
     return -abs(cents) if inside or bare.endswith("-") else cents
 
@@ -263,7 +264,8 @@ def own_currency(cell: Any) -> str:
 
 
 def own_amount(cell: Any) -> int | None:
-    """An amount in the business's currency. Refuses one that says it is in another."""
+    """An amount in the business's currency, below zero where a debit's sign stands behind it. Refuses one that says
+    it is in another."""
     said = str(cell) if isinstance(cell, str) else ""
     if len(said) > LONGEST_TEXT:
         raise ValueError(f"This cell holds more than {LONGEST_TEXT:,} characters.")
@@ -272,4 +274,7 @@ def own_amount(cell: Any) -> int | None:
     sign = next((sign for sign in SIGNS if sign in said), "")
     if (code and code[0] != unit.code) or (sign and sign not in unit.symbol):
         raise ValueError(f"“{said[:40]}” is in another currency; the books are kept in {unit.code}.")
+    if found := WAY_BEHIND.fullmatch(said.strip()):
+        cents = amount(found[1])
+        return cents if cents is None or found[2][0] in "cC" else -abs(cents)
     return amount(cell)

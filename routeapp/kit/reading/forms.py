@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from routeapp.kit.clock import zone_choices
 from routeapp.kit.reading.cells import DAY_FIRST, MONTH_FIRST, text
 from routeapp.kit.reading.headings import Vocabulary
-from routeapp.kit.reading.sheet import letter
+from routeapp.kit.reading.sheet import Unreadable, letter
 from routeapp.kit.reading.statement import DAY, UNKNOWN, Look, Said, order_of
 
 MOST_TITLES = 30  # rows offered as the heading
@@ -106,10 +106,16 @@ class ColumnsForm(forms.Form):
             raise ValidationError("Say which column holds the day.")
         self.check(set(meanings))
         if not data["order"]:
-            data["order"] = order_of(self.look.sheet, self.said())
+            data["order"] = self._order()
         if data["order"] == UNKNOWN:
             self.add_error("order", "The dates can be read in two ways. Say whether the day or the month stands first.")
         return data
+
+    def _order(self) -> str:
+        try:
+            return order_of(self.look.sheet, self.said())
+        except Unreadable as problem:
+            raise ValidationError(str(problem)) from None
 
     def check(self, meanings: set[str]) -> None:
         """Raise ValidationError where a column is missing."""

@@ -13,9 +13,6 @@ from locations.placements.models import Placement
 from locations.placements.queries import standing
 from locations.sites.models import Location
 from machines.arrivals.queries_claims import Standing, near
-from machines.cabinets.models import Status
-from machines.cabinets.queries import out_of_order
-from machines.faults.models import About, Fault
 from machines.faults.queries import worst_faults
 from machines.purchases.queries_orders import Way, late_ways
 from routeapp.cash.models import BagCount
@@ -24,17 +21,18 @@ from routeapp.cash.queries_deposits import bags_that_can_go
 from routeapp.earnings.queries import Book, book, names_of
 from routeapp.earnings.queries_take import take_between
 from routeapp.earnings.rules import Span
-from routeapp.earnings.rules_figures import Line
 from routeapp.earnings.rules_remarks import FEW_PLAYS
 from routeapp.expenses.queries import undecided
 from routeapp.kit import clock
 from routeapp.kit.money import as_text
 from routeapp.kit.people import called
+from routeapp.pages import queries_today_cabinets as cabinets
 from routeapp.pages.queries_settling import settling
+from routeapp.pages.queries_today_cabinets import Need
 from routeapp.planning.models_due import ToDo
 from routeapp.planning.queries_due import permits_near
-from routeapp.planning.queries_forecast import Forecast
 from routeapp.planning.queries_outlook import outlook
+from routeapp.planning.queries_running_out import running_out
 from routeapp.visits.models import CashTaken, ServiceEntry
 from routeapp.visits.queries_late import Doubt, doubts
 
@@ -43,24 +41,7 @@ BAG_WINDOW = timedelta(days=90)
 BAG_IS_OLD = timedelta(days=4)
 BAG_IS_OVERDUE = timedelta(days=21)  # common practice, no source
 MOST_BAGS = 20
-SILENT_AFTER = timedelta(days=28)  # common practice, no source
-SILENT_FOR = timedelta(days=1)  # nobody playing for less says nothing; common practice, no source
 MOST_FAULTS = 50
-HANDS = "owner,route hand"
-
-
-@dataclass(frozen=True)
-class Need:
-    """One thing that needs somebody: what, why, since when, and the page (`to`, an address name) to deal with it."""
-
-    what: str
-    why: str
-    since: datetime | None
-    zone: str
-    to: str
-    argument: Any
-    action: str
-    bad: bool = False
 
 
 @dataclass(frozen=True)
@@ -74,10 +55,10 @@ class Today:
         return sum(len(each) for _, each in self.needs)
 
 
-def today(now: datetime, zone: str, *, settles: bool = True) -> Today:
+def today(now: datetime, zone: str, *, settles: bool = True, orders: bool = True) -> Today:
     """Everything that needs somebody at a moment, the worst first, and the take of this week against the last one.
 
-    `settles` says whether this is for somebody who settles with hosts.
+    `settles` and `orders` say whether this is for somebody who settles with hosts, or orders prizes.
     """
     day = clock.local_day(now, zone)
     recent = book(Span(day - RECENT, day + timedelta(days=1)), prizes=False)
@@ -85,16 +66,17 @@ def today(now: datetime, zone: str, *, settles: bool = True) -> Today:
     waiting = {one.pk: one for one in undecided()[:MOST_FAULTS]}
     seen, faults = outlook(now).forecasts, worst_faults(MOST_FAULTS)
     needs = [
-        ("Nobody can play", [_fault(one) for one in faults if one.stops_play] + list(_out_of_order(faults))),
-        ("Players who wait for their money", [_waits(one) for one in waiting.values()]),
-        ("Faults and what players report", [_fault(one) for one in faults if _is_only_told(one, waiting)]),
+        ("Nobody can play", list(cabinets.stopped(faults))),
+        ("Players who wait for their money", [cabinets.waits(one) for one in waiting.values()]),
+        ("Faults and what players report", list(cabinets.told(faults, waiting))),
         ("Cash out of line", list(_short(recent))),
         ("Times in doubt", [_doubt(one) for one in doubts()]),
         ("Meters in question", list(_questions(recent))),
         ("Bags to count", list(_bags(list(recent.machines), now))),
         ("Bags not at the bank", list(_overdue(now))),
-        ("Empty or nearly empty", list(_low(seen, now))),
-        ("Silent cabinets", list(_silent(placements, seen, recent, now))),
+        ("Empty or nearly empty", list(cabinets.low(seen, now))),
+        ("Prizes to order", list(cabinets.run_out(running_out(now))) if orders else []),
+        ("Silent cabinets", list(cabinets.silent(placements, seen, recent, now))),
         ("Late orders", [_late_order(way) for way in late_ways(now, zone)]),
         ("Claims that run out", [_claim(one) for one in near(day, zone)]),
         ("Permits that run out", [_permit(*one, day) for one in permits_near(day)]),
@@ -115,44 +97,6 @@ def _claim(claim: Standing) -> Need:
     left = "has passed" if passed else f"ends in {period.days_left(claim.today)} days"
     why = f"{period.what}: {period.period}, {left}."
     return Need(str(claim.claim), why, None, zone="", to="claim", argument=claim.claim.uuid, action="Look", bad=passed)
-
-
-def _fault(fault: Fault) -> Need:
-    said = fault.text or fault.get_about_display()
-    if fault.about == About.LOST_MONEY and fault.amount_cents:
-        said = f"Lost {as_text(fault.amount_cents)}. {fault.text}"
-    return Need(
-        what=f"{fault.machine.code} {fault.machine.model.name}",
-        why=f"{said} ({fault.get_via_display().lower()})",
-        since=fault.at,
-        zone="",
-        to="fault-fix",
-        argument=fault.pk,
-        action="Mark as fixed",
-        bad=fault.stops_play,
-    )
-
-
-def _is_only_told(fault: Fault, waiting: dict[int, Fault]) -> bool:
-    return not fault.stops_play and fault.pk not in waiting
-
-
-def _waits(fault: Fault) -> Need:
-    lost = f"Lost {as_text(fault.amount_cents)}. " if fault.amount_cents else ""
-    why = f"{lost}{fault.text} ({fault.get_via_display().lower()})"
-    return Need(
-        f"{fault.machine.code} {fault.machine.model.name}", why, fault.at, "", "refund-report", fault.pk, "Decide"
-    )
-
-
-def _out_of_order(faults: list[Fault]) -> Iterator[Need]:
-    """Cabinets out of order that no fault in this list speaks of already."""
-    told = {fault.machine_id for fault in faults if fault.stops_play}
-    for machine in out_of_order():
-        if machine.pk not in told:
-            why = machine.said or "Nobody wrote down why."
-            what = f"{machine.code} {machine.model.name}"
-            yield Need(what, f"Out of order. {why}", machine.since, "", "cabinet", machine.code, "Look", bad=True)
 
 
 def _short(recent: Book) -> Iterator[Need]:
@@ -220,58 +164,6 @@ def _overdue(now: datetime) -> Iterator[Need]:
     for bag in late[:MOST_BAGS]:
         why = f"{as_text(bag.holds)}, {_where(bag)}, for {(now - bag.at).days} days."
         yield Need(str(bag), why, bag.at, bag.location.time_zone, "bag", bag.pk, "Look", bad=True)
-
-
-def _low(seen: dict[int, Forecast], now: datetime) -> Iterator[Need]:
-    low = [one for one in seen.values() if one.is_low(now) and one.placement.machine.status != Status.OUT_OF_ORDER]
-    for forecast in sorted(low, key=lambda one: (one.left, one.empty_on or now.date())):
-        yield _low_need(forecast)
-
-
-def _low_need(forecast: Forecast) -> Need:
-    placement, left = forecast.placement, forecast.left
-    of_all = f" of {forecast.capacity}" if forecast.capacity else ""
-    why = f"About {left}{of_all} prizes left" if left else "Probably empty by now"
-    a_day = f", {forecast.held} at the last visit, about {forecast.prizes_a_day:.1f} won a day."
-    why += a_day if forecast.held else "."
-    if left and forecast.empty_on:
-        why += f" Empty around {forecast.empty_on:%a} {forecast.empty_on.day} {forecast.empty_on:%b}."
-    what, zone = f"{placement.machine.code} at {placement.location}", placement.location.time_zone
-    return Need(what, why, forecast.since, zone, "visit-start", placement.location_id, "Start a visit", bad=not left)
-
-
-def _silent(placements: list[Placement], forecasts: dict[int, Forecast], recent: Book, now: datetime) -> Iterator[Need]:
-    """Cabinets that stand somewhere and were not visited for long, or that nobody played between two visits."""
-    visited = _visited(recent)
-    for placement in placements:
-        one, before = visited.get(placement.machine_id, (None, None))
-        forecast = forecasts.get(placement.machine_id)
-        seen = forecast.since if forecast else placement.started_at
-        if seen and seen < now - SILENT_AFTER:
-            why, since = f"No visit for {(now - seen).days} days.", seen
-        elif (
-            one
-            and one.plays == 0
-            and not one.left_out
-            and one.at - max(placement.started_at, before or one.at - SILENT_FOR) >= SILENT_FOR
-        ):
-            why, since = "Nobody played it between the last two visits.", one.at
-        else:
-            continue
-        what, zone = f"{placement.machine.code} at {placement.location}", placement.location.time_zone
-        yield Need(what, why, since, zone, "visit-start", placement.location_id, "Start a visit")
-
-
-def _visited(recent: Book) -> dict[int, tuple[Line, datetime | None]]:
-    """By machine id, the newest visit at which meters were read, and when they were read before."""
-    found: dict[int, tuple[Line, datetime | None]] = {}
-    read: dict[int, datetime] = {}
-    for line in recent.lines:
-        if line.read:
-            if line.visit:
-                found[line.machine] = line, read.get(line.machine)
-            read[line.machine] = line.at
-    return found
 
 
 def _settling(now: datetime) -> Iterator[Need]:

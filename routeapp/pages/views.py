@@ -11,7 +11,7 @@ from machines.faults.queries import newest_fault
 from machines.labels.queries import machine_called, machine_for_code
 from machines.labels.views import public_report
 from routeapp.kit import clock, memory
-from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, PUBLIC, allow, may
+from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, PUBLIC, ROUTE_HAND, allow, may
 from routeapp.kit.htmx import page
 from routeapp.pages import queries_search, queries_steps, queries_today
 from routeapp.pages.queries_cabinet import cabinet_page
@@ -22,9 +22,9 @@ from routeapp.planning import queries_rounds
 @allow(*EVERYONE)
 def today(request: HttpRequest) -> HttpResponse:
     now, zone = clock.now(), timezone.get_current_timezone_name()
-    settles = may(request.user, OWNER, BOOKKEEPER)
+    acts = {"settles": may(request.user, OWNER, BOOKKEEPER), "orders": may(request.user, OWNER, ROUTE_HAND)}
     context = {
-        "today": SimpleLazyObject(lambda: queries_today.today(now, zone, settles=settles)),
+        "today": SimpleLazyObject(lambda: queries_today.today(now, zone, **acts)),
         "steps": SimpleLazyObject(lambda: queries_steps.first_steps(request.business)),
         "key": _key(request),
         "round": queries_rounds.round_today(request.user, now, zone),

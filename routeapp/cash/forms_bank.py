@@ -30,6 +30,7 @@ class StatementForm(FileForm):
 class StatementColumnsForm(ColumnsForm):
     """Where a column says in words which way each row went, each of its words is a field."""
 
+    data: Any
     account = forms.CharField(
         label="Which account is this?", max_length=80, help_text="As you call it among yourselves."
     )

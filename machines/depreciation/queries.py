@@ -36,11 +36,6 @@ def landed_costs(machine_ids: Collection[int] | None = None) -> dict[int, int]:
     return dict(machines.exclude(bought__cost_cents=None).values_list("pk", "bought__cost_cents"))
 
 
-def undecided() -> int:
-    """How many cabinets that are still ours have nothing decided."""
-    return Machine.objects.exclude(status__in=GONE).exclude(pk__in=choices_of().values("machine")).count()
-
-
 def gone_on(zone: str) -> dict[int, date]:
     """The day on which each cabinet that is gone was sold or scrapped, by its id."""
     steps = StatusChange.objects.live().filter(status__in=GONE, machine__status__in=GONE)

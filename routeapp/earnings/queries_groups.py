@@ -7,7 +7,7 @@ from typing import Any
 
 from routeapp.earnings.queries_profit import Profit
 from routeapp.earnings.rules import Span, twelve_months
-from routeapp.earnings.rules_keep import Advice, Kept, advice
+from routeapp.earnings.rules_keep import Advice, Kept, Lack, advice
 from routeapp.earnings.rules_profit import Amount, Part, Statement, added_up, by, months_of
 from routeapp.kit.clock import month_start
 
@@ -115,6 +115,7 @@ def kept(profit: Profit) -> list[Kept]:
             location=places.get(key),
             place=profit.locations[places[key]].name if key in places else "",
             statement=groups.get(key, Statement()),
+            lacks=profit.lacks(key),
         )
         for key, machine in profit.machines.items()
         if key in groups or any(stay.days_in(profit.span) for stay in profit.stays.get(key, ()))
@@ -131,6 +132,25 @@ def _places(amounts: Iterable[Amount]) -> dict[int, int]:
 
 
 @dataclass(frozen=True)
+class Lacking:
+    """Cabinets whose own cost is not among the amounts."""
+
+    of: list[Kept]
+
+    @property
+    def cost(self) -> list[Kept]:
+        return [one for one in self.of if one.lacks is Lack.COST]
+
+    @property
+    def years(self) -> list[Kept]:
+        return [one for one in self.of if one.lacks is Lack.YEARS]
+
+    @property
+    def many(self) -> int:
+        return len(self.cost) + len(self.years)
+
+
+@dataclass(frozen=True)
 class Overview:
     """What the profit page says first."""
 
@@ -144,8 +164,17 @@ class Overview:
 
     @property
     def losing(self) -> list[Kept]:
-        """Those that do not, the dearest first."""
-        return sorted((one for one in self.kept if not one.earns_its_keep), key=lambda one: one.statement.profit)
+        """Those that leave nothing, the dearest first."""
+        return sorted((one for one in self.kept if not one.leaves_something), key=lambda one: one.statement.profit)
+
+    @property
+    def open(self) -> list[Kept]:
+        """Those of which it is not known, as what was paid for them is missing."""
+        return [one for one in self.kept if one.is_open]
+
+    @property
+    def lacking(self) -> Lacking:
+        return Lacking(self.kept)
 
 
 def overview(profit: Profit) -> Overview:

@@ -13,6 +13,7 @@ from machines.depreciation.queries import costs
 from routeapp.cash.models import CashMove
 from routeapp.earnings.queries_profit import Profit
 from routeapp.earnings.rules import FIRST_DAY, Span
+from routeapp.earnings.rules_keep import Lack
 from routeapp.earnings.rules_profit import Amount, Part
 from routeapp.earnings.rules_return import Ahead, Rate, paid_back_after, rate_of_return, weeks_left, yearly
 from routeapp.kit.clock import month_start
@@ -27,6 +28,7 @@ class Payback:
     cost: int | None
     months: tuple[tuple[date, int], ...]
     today: date
+    lacks: Lack | None
 
     @property
     def earned(self) -> int:
@@ -82,7 +84,7 @@ def paybacks(today: date, zone: str) -> list[Payback]:
     profit, known = Profit(lifetime(today), zone), costs()
     months = _months(profit.amounts)
     return [
-        _payback(one, known.get(key), months.get(key, {}), today)
+        _payback(one, known.get(key), months.get(key, {}), today, profit.lacks(key))
         for key, one in profit.machines.items()
         if key in known or key in months
     ]
@@ -93,11 +95,14 @@ def payback_of(machine: Machine, today: date, zone: str) -> tuple[Payback, list[
     profit = Profit(lifetime(today), zone, _where(machine))
     amounts = [one for one in profit.amounts if one.machine == machine.pk]
     months = _months(amounts).get(machine.pk, {})
-    return _payback(machine, costs([machine.pk]).get(machine.pk), months, today), amounts
+    cost = costs([machine.pk]).get(machine.pk)
+    return _payback(machine, cost, months, today, profit.lacks(machine.pk)), amounts
 
 
-def _payback(machine: Machine, cost: int | None, months: Mapping[date, int], today: date) -> Payback:
-    return Payback(machine, cost, _without_gaps(months, today), today)
+def _payback(
+    machine: Machine, cost: int | None, months: Mapping[date, int], today: date, lacks: Lack | None
+) -> Payback:
+    return Payback(machine, cost, _without_gaps(months, today), today, lacks)
 
 
 def _where(machine: Machine) -> set[int]:

@@ -13,10 +13,12 @@ from locations.placements.models import Placement
 from locations.sites.models import Location
 from locations.taxes.queries import rules_for
 from machines.cabinets.models import Machine
-from machines.depreciation.queries import spreads_of
+from machines.depreciation.queries import costs, spreads_of
+from machines.depreciation.rules import Spread
 from routeapp.earnings import queries_amounts as sources
 from routeapp.earnings.queries_trips import trips
 from routeapp.earnings.rules import Span
+from routeapp.earnings.rules_keep import Lack
 from routeapp.earnings.rules_profit import Amount, Stood, months_of, placed
 from routeapp.earnings.rules_shares import Day
 from routeapp.kit import clock
@@ -92,8 +94,22 @@ class Profit:
                     found[stay.location].add(machine)
         return found
 
+    @cached_property
+    def _spreads(self) -> dict[int, Spread]:
+        return spreads_of(self.zone)
+
+    @cached_property
+    def _costs(self) -> dict[int, int]:
+        return costs()
+
+    def lacks(self, machine: int) -> Lack | None:
+        """What is missing for the cabinet's own cost to be among the amounts."""
+        if machine in self._spreads:
+            return None
+        return Lack.YEARS if machine in self._costs else Lack.COST
+
     def _depreciation(self) -> Iterable[Amount]:
-        found = sources.depreciation(spreads_of(self.zone), months_of(self.span), self.stays, self.machines)
+        found = sources.depreciation(self._spreads, months_of(self.span), self.stays, self.machines)
         return (one for one in found if self._is_inside(one))
 
     def _is_inside(self, one: Amount) -> bool:

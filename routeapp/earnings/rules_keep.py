@@ -5,6 +5,7 @@ The limits are common practice, no source. What is said is where the money goes,
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import Enum
 
 from routeapp.earnings.rules_profit import Part, Statement
 from routeapp.kit.money import as_text
@@ -12,6 +13,13 @@ from routeapp.kit.money import as_text
 MUCH = 2  # times what all cabinets together spend on the same line
 LARGE = 0.25  # of the take: less is not what makes a loss
 MOST_ADVICE = 8
+
+
+class Lack(Enum):
+    """What nobody wrote down of a cabinet, without which its own cost is not in its statement."""
+
+    COST = "cost"
+    YEARS = "years"  # over which the cost counts
 
 
 @dataclass(frozen=True)
@@ -23,11 +31,21 @@ class Kept:
     location: int | None
     place: str
     statement: Statement
+    lacks: Lack | None = None
+
+    @property
+    def leaves_something(self) -> bool:
+        return self.statement.profit > 0
 
     @property
     def earns_its_keep(self) -> bool:
-        """It leaves something after all it costs."""
-        return self.statement.profit > 0
+        """It leaves something after all it costs, what was paid for it included."""
+        return self.leaves_something and self.lacks is None
+
+    @property
+    def is_open(self) -> bool:
+        """It leaves something before what was paid for it, which is not known."""
+        return self.leaves_something and self.lacks is not None
 
 
 @dataclass(frozen=True)
@@ -38,8 +56,8 @@ class Advice:
 
 
 def advice(every: Sequence[Kept]) -> list[Advice]:
-    """One remark for each cabinet that does not earn its keep, the dearest first."""
-    losing = sorted((one for one in every if not one.earns_its_keep), key=lambda one: one.statement.profit)
+    """One remark for each cabinet that leaves nothing, the dearest first."""
+    losing = sorted((one for one in every if not one.leaves_something), key=lambda one: one.statement.profit)
     return [_about(one, every) for one in losing[:MOST_ADVICE]]
 
 
@@ -65,10 +83,10 @@ def _about(one: Kept, every: Sequence[Kept]) -> Advice:
         )
     beside = [other for other in every if other.location == one.location and other.key != one.key]
     lost = f"took {as_text(statement.take)}{_at(one)}, {as_text(-statement.profit)} less than all it costs"
-    if beside and all(other.earns_its_keep for other in beside):
-        return Advice(one, "Re-price or change its prizes", f"{lost}; what stands beside it earns its keep.")
-    if beside and not any(other.earns_its_keep for other in beside):
-        return Advice(one, "Move", f"{lost}; nothing there earns its keep.")
+    if beside and all(other.leaves_something for other in beside):
+        return Advice(one, "Re-price or change its prizes", f"{lost}; what stands beside it leaves something.")
+    if beside and not any(other.leaves_something for other in beside):
+        return Advice(one, "Move", f"{lost}; nothing there leaves anything.")
     return Advice(one, "Move", f"{lost}.")
 
 

@@ -12,7 +12,6 @@ from django.utils.functional import SimpleLazyObject
 
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
-from machines.depreciation.queries import undecided
 from routeapp.earnings import queries_groups, rules
 from routeapp.earnings.forms import ProfitForm
 from routeapp.earnings.queries_groups import GROUPINGS, Row
@@ -101,7 +100,6 @@ def _shown(found: Profit, form: ProfitForm, address: Any) -> dict[str, Any]:
     return {
         "overview": overview,
         "total": overview.total,
-        "undecided": undecided(),
         "table": statement_table(form.grouping, overview.total, form.days()).shown(address, rows),
     }
 
@@ -261,5 +259,7 @@ def location_profit(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _of_location(pk: int, today: date, zone: str) -> dict[str, Any]:
     span = Span(rules.twelve_months(today).since, today)
-    amounts = [one for one in Profit(span, zone, [pk]).amounts if one.location == pk]
-    return {"months": queries_groups.months(amounts, today)}
+    found = Profit(span, zone, [pk])
+    amounts = [one for one in found.amounts if one.location == pk]
+    there = [one for one in queries_groups.kept(found) if one.key in {amount.machine for amount in amounts}]
+    return {"months": queries_groups.months(amounts, today), "lacking": queries_groups.Lacking(there)}

@@ -62,10 +62,15 @@ class Draft:
     payments: Sequence[CashMove] = ()
     replaces: Settlement | None = None
     codes: Mapping[int, str] = field(default_factory=dict)  # of cabinets with terms of their own
+    before: Sequence["Draft"] = ()  # of earlier days, not issued either, whose payments stand here
 
     @cached_property
     def cents(self) -> int:
-        return sum(part.cents for part in self.parts) + sum(one.cents for one in self.adjustments)
+        return self.earned + sum(one.cents for one in self.adjustments)
+
+    @property
+    def earned(self) -> int:
+        return sum(part.cents for part in self.parts)
 
     @property
     def paid(self) -> int:
@@ -76,9 +81,18 @@ class Draft:
         return self.carried + self.cents - self.paid
 
     @property
+    def earlier(self) -> int:
+        """What the host gets for earlier days that are not issued yet."""
+        return sum(one.earned for one in self.before)
+
+    @property
+    def open_then(self) -> int:
+        """To be paid, or below zero paid ahead, once all up to these days is issued."""
+        return self.closing + self.earlier
+
+    @property
     def still_open(self) -> int:
-        """To be paid, or paid ahead."""
-        return abs(self.closing)
+        return abs(self.open_then)
 
     @property
     def take(self) -> int:
@@ -195,7 +209,8 @@ def draft(location: Location, since: date, now: datetime) -> Draft | None:
         return None
     late = next((one.adjustments for one in every if one.adjustments), ())
     payments = list(dict.fromkeys(move for one in up_to for move in one.payments))
-    return replace(up_to[-1], adjustments=late, carried=every[0].carried, payments=payments)
+    before = [one for one in up_to[:-1] if one.says_something]
+    return replace(up_to[-1], adjustments=late, carried=every[0].carried, payments=payments, before=before)
 
 
 def _todays(locations: Mapping[int, Location], now: datetime) -> dict[int, date]:

@@ -56,7 +56,8 @@ class Shown:
 
     @property
     def balance_words(self) -> str:
-        return "To be paid" if self.settlement.closing_cents >= 0 else "Paid ahead, taken off the next settlement"
+        is_owed = self.settlement.closing_cents >= 0
+        return "To be paid" if is_owed else "Paid beyond this settlement, taken off the next"
 
 
 def shown(settlement: Settlement) -> Shown:

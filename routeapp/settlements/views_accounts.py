@@ -55,6 +55,7 @@ def account(request: HttpRequest, pk: int) -> HttpResponse:
     context: dict[str, Any] = {
         "location": location,
         "owed": owed,
+        "beyond": -owed,
         "drafts": drafts,
         "account": queries_accounts.account(location),
         "unagreed": queries_unagreed.unagreed(now, [pk]),
@@ -79,9 +80,11 @@ def host_account(request: HttpRequest, pk: int) -> HttpResponse:
     host = get_object_or_404(Host, pk=pk)
     rows = queries_accounts.accounts(host)
     link = queries.link_of(host)
+    owed = sum(one.owed_cents for one in rows)
     context = {
         "host": host,
-        "owed": sum(one.owed_cents for one in rows),
+        "owed": owed,
+        "beyond": -owed,
         "rows": rows,
         "link": link,
         "address": settings.PUBLIC_URL + reverse("statement", args=[link.code]) if link else "",

@@ -1,7 +1,5 @@
 """What a host sees under its link: its own settlements and nothing else. A wrong address tells nobody anything."""
 
-from typing import Any
-
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
@@ -40,8 +38,8 @@ def statement(request: HttpRequest, code: str) -> HttpResponse:
     papers = list(queries.settlements().filter(location__host=host).order_by("-number"))
     for one in papers:
         one.state = queries.state_of(one)
-    context: dict[str, Any] = {"host": host, "rows": rows, "papers": papers, "code": code}
-    context["owed"] = sum(one.owed_cents for one in rows)
+    owed = sum(one.owed_cents for one in rows)
+    context = {"host": host, "rows": rows, "papers": papers, "code": code, "owed": owed, "beyond": -owed}
     return _private(render(request, "routeapp/settlements/statement.html", context))
 
 

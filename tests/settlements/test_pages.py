@@ -1,5 +1,6 @@
 """Pages of settlements, for owner and bookkeeper: drafts, issuing, the paper, the money behind it, accounts."""
 
+import re
 from datetime import UTC, date, datetime, timedelta
 from uuid import uuid4
 
@@ -13,7 +14,7 @@ from routeapp.models import Business, Remittance, Settlement
 from routeapp.settlements import queries, queries_facts
 from routeapp.settlements.queries_paper import paper, shown
 from tests import factories
-from tests.settlements.world import IN_APRIL, agree, end, issue, sealed, visit
+from tests.settlements.world import IN_APRIL, IN_MAY, agree, arcade, end, issue, sealed, visit
 
 pytestmark = pytest.mark.django_db
 DRAFT = "/settlements/due/{}/2026-03-01/"
@@ -25,6 +26,27 @@ def draft_of(world):
 
 def posted(client, address, **said):
     return client.post(address, {"uuid": str(uuid4()), **said})
+
+
+def test_host_paid_on_the_spot_is_not_paid_ahead_while_earlier_days_wait(owner_client, owner):
+    world = arcade(owner, paid="cash")
+    for name, days in (("march", 1), ("april", 35)):
+        visit(world, name, days, 10_000, pay=4_000)
+
+    def said(address):
+        text = owner_client.get(address).text
+        facts = re.findall(r"<dt>(.*?)</dt><dd[^>]*>(?:<strong>)?(.*?)<", text)
+        return "Issue what comes before it first" in text, [(name, cents) for name, cents in facts]
+
+    in_april = f"/settlements/due/{world.location.pk}/2026-04-01/"
+    paid = ("Paid since the last one issued", "$80.00")
+    earlier = ("For earlier days, not issued yet", "$40.00")
+    assert said(in_april) == (True, [("Open before", "$0.00"), earlier, paid, ("To be paid", "$0.00")])
+    account = f"/locations/{world.location.pk}/account/"
+    assert "$80.00</span> paid for Lantern Arcade beyond what was issued" in owner_client.get(account).text
+    issue(world, IN_MAY)
+    now = [("Open before", "$0.00"), ("Paid since the last one issued", "$40.00"), ("To be paid", "$0.00")]
+    assert said(in_april) == (False, now)
 
 
 def test_due_drafts_are_listed_and_go_out_as_csv(owner_client, world):

@@ -40,7 +40,7 @@ ROOMS = ("rules", "models", "queries", "actions", "forms", "views", "middleware"
 READING_ROOMS = ("queries", "forms", "views")
 
 WRITES = {"create", "bulk_create", "bulk_update", "get_or_create", "update_or_create", "delete"}
-PREPARED = "routeapp.kit.prepared"
+WRITERS = {"routeapp.kit.prepared": {"Many", "Prepared"}, "routeapp.kit.rows": set()}  # what of them does not write
 QUERYSET_WORDS = {"objects", "filter", "exclude", "all", "live"}
 
 # Modules and functions that no view calls, or where nobody is signed in; each with its reason.
@@ -213,17 +213,15 @@ def test_only_actions_write():
         if written(name, call)
     ]
     problems += [
-        named(path)
-        for module, path in MODULES.items()
-        if room_of(module) in READING_ROOMS and prepared_writers(tree_of(path))
+        named(path) for module, path in MODULES.items() if room_of(module) in READING_ROOMS and writers(tree_of(path))
     ]
     assert problems == [], "Let an action write this; forms and views call it."
 
 
-def prepared_writers(tree: ast.Module) -> set[str]:
-    """What a module takes from kit.prepared that writes."""
-    taken = [node.names for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) and node.module == PREPARED]
-    return {name.name for names in taken for name in names} - {"Many", "Prepared"}
+def writers(tree: ast.Module) -> set[str]:
+    """What a module takes from kit that writes."""
+    taken = [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) and node.module in WRITERS]
+    return {name.name for node in taken for name in node.names if name.name not in WRITERS[node.module]}
 
 
 def public_functions(path: Path) -> Iterator[ast.FunctionDef]:

@@ -14,6 +14,7 @@ from locations.sites.rules import Stretch
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.rows import write
 
 
 @transaction.atomic
@@ -45,9 +46,7 @@ def edit_location(
     if new_host:
         columns["host"] = host_named(name=new_host, by=by, at=at)
     _check_host(location, columns.get("host", location.host))
-    for column, value in {"name": name, **columns}.items():
-        setattr(location, column, value)
-    location.save(update_fields=["name", *columns])
+    write(location, {"name": name, **columns})
     audit.record("changed location", location, by=by, at=at)
     return location
 

@@ -7,7 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from django.core.files.base import ContentFile
-from django.db import models, transaction
+from django.db import transaction
 from django.dispatch import Signal
 
 from machines.cabinets.actions_meter_changes import NewMeter, add_meter
@@ -17,6 +17,7 @@ from machines.cabinets.rules_entry import clean_code
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.rows import write
 
 renamed = Signal()  # a `machine` whose code is another now
 
@@ -35,7 +36,7 @@ def change_model(*, model: CabinetModel, by: Any, at: datetime, **fields: Any) -
     """Change columns of a model. Cabinets keep their own prices. Refuses a name that another has."""
     model = CabinetModel.objects.select_for_update().get(pk=model.pk)
     _check_name(fields.get("name", model.name), besides=model)
-    _write(model, fields)
+    write(model, fields)
     audit.record("changed a model", model, by=by, at=at)
     return model
 
@@ -74,7 +75,7 @@ def change_cabinet(
     """Change code, photo and the columns in `fields`; price, status and settings have actions of their own."""
     machine = Machine.objects.select_for_update().get(pk=machine.pk)
     before = machine.code
-    _write(machine, {**fields, "code": _free_code(code, besides=machine)})
+    write(machine, {**fields, "code": _free_code(code, besides=machine)})
     if machine.code != before:
         renamed.send(Machine, machine=machine)
     _keep_photo(machine, photo)
@@ -185,12 +186,6 @@ def _free_code(code: str, besides: Machine | None = None) -> str:
     if Machine.objects.filter(code=code).exclude(pk=besides.pk if besides else None).exists():
         raise Refused(f"There is a cabinet {code} already. Choose another code.", "code")
     return code
-
-
-def _write(row: models.Model, fields: dict[str, Any]) -> None:
-    for name, value in fields.items():
-        setattr(row, name, value)
-    row.save(update_fields=list(fields))
 
 
 def _keep_photo(machine: Machine, jpeg: bytes | None) -> None:

@@ -15,6 +15,7 @@ from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
 from routeapp.kit.once import same
+from routeapp.kit.rows import write
 
 FIRST_SHELF = "Parts shelf"
 
@@ -32,12 +33,11 @@ def save_part(
     at: datetime,
 ) -> Part:
     """Add a part, or change the one given; with the first one comes a shelf. Refuses a name that another one has."""
-    lock("part", name)
+    lock("part", name.lower())
     if Part.objects.filter(name__iexact=name).exclude(pk=part.pk if part else None).exists():
         raise Refused(f"There is a part called {name} already.", "name")
-    made = part or Part()
-    made.name, made.number, made.low_at, made.notes = name, number, low_at, notes
-    made.save()
+    made = Part.objects.select_for_update().get(pk=part.pk) if part else Part()
+    write(made, {"name": name, "number": number, "low_at": low_at, "notes": notes})
     made.fits.set(fits)
     first_shelf(by=by, at=at)
     audit.record("changed a part" if part else "added a part", made, by=by, at=at)
@@ -47,7 +47,7 @@ def save_part(
 @transaction.atomic
 def add_shelf(*, name: str, by: Any, at: datetime) -> PartPlace:
     """Add a place where parts lie. Refuses a name that is taken."""
-    lock("part place", name)
+    lock("part place", name.lower())
     if PartPlace.objects.filter(name__iexact=name).exists():
         raise Refused(f"There is a place called {name} already.", "name")
     place = PartPlace.objects.create(name=name)
@@ -58,7 +58,7 @@ def add_shelf(*, name: str, by: Any, at: datetime) -> PartPlace:
 @transaction.atomic
 def first_shelf(*, by: Any, at: datetime) -> PartPlace:
     """The shelf that was there first, made now when there is none."""
-    lock("part place", FIRST_SHELF)
+    lock("part place", FIRST_SHELF.lower())
     return PartPlace.objects.filter(kind=PartPlaceKind.SHELF).order_by("pk").first() or add_shelf(
         name=FIRST_SHELF, by=by, at=at
     )

@@ -14,6 +14,7 @@ from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
 from routeapp.kit.once import refuse_another, same
+from routeapp.kit.rows import write
 
 MOST_COPIES = 50
 
@@ -31,9 +32,8 @@ def save_lock(
         return same
     if number and others:
         raise Refused(f"There is {name} {number} already. Open it and add the cabinets there.", "number")
-    made = held or Lock()
-    made.name, made.number = name, number
-    made.save()
+    made = Lock.objects.select_for_update().get(pk=held.pk) if held else Lock()
+    write(made, {"name": name, "number": number})
     made.machines.set(machines)
     audit.record("changed a lock" if held else "added a lock", made, by=by, at=at)
     return made

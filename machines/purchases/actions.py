@@ -13,6 +13,7 @@ from machines.purchases.rules_terms import SEA_ONLY, Basis, Mode
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.rows import write
 
 
 @transaction.atomic
@@ -33,9 +34,7 @@ def change_supplier(*, supplier: Supplier, name: str, by: Any, at: datetime, **f
     supplier = Supplier.objects.select_for_update().get(pk=supplier.pk)
     if Supplier.objects.filter(name=name).exclude(pk=supplier.pk).exists():
         raise Refused(f"There is a supplier {name} already.", "name")
-    for column, value in {"name": name, **fields}.items():
-        setattr(supplier, column, value)
-    supplier.save(update_fields=["name", *fields])
+    write(supplier, {"name": name, **fields})
     audit.record("changed a supplier", supplier, by=by, at=at)
     return supplier
 
@@ -86,9 +85,7 @@ def change_quote(
     if quote.orders.exists():
         raise Refused("Something was ordered by this quote, so it stays. Write down the new offer as a new quote.")
     _check(prices, **fields)
-    for column, value in {"supplier": supplier, **fields}.items():
-        setattr(quote, column, value)
-    quote.save(update_fields=["supplier", *fields])
+    write(quote, {"supplier": supplier, **fields})
     quote.prices.all().delete()
     quote.costs.all().delete()
     _write_lines(quote, prices, charges)

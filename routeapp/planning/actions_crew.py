@@ -11,6 +11,7 @@ from locations.sites.models import Location
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.rows import write
 from routeapp.planning.models_rounds import Driver, DrivingCost, Pin, Shift, Vehicle
 
 Hours = Mapping[int, tuple[time, time]]  # by weekday, Monday is 0
@@ -26,14 +27,12 @@ def save_vehicle(
     lock("vehicle", name.lower())
     if Vehicle.objects.filter(name__iexact=name).exclude(pk=vehicle.pk if vehicle else None).exists():
         raise Refused(f"There is a vehicle named “{name}” already.", "name")
-    vehicle = vehicle or Vehicle()
+    vehicle = Vehicle.objects.select_for_update().get(pk=vehicle.pk) if vehicle else Vehicle()
     is_new = columns.get("cents_per_km", vehicle.cents_per_km) != vehicle.cents_per_km
     if vehicle.pk and (is_new or since):
         for driver in Driver.objects.select_related("vehicle").filter(vehicle=vehicle):
             _keep_costs(driver, since or timezone.localdate(at), is_new)
-    for column, value in {"name": name, **columns}.items():
-        setattr(vehicle, column, value)
-    vehicle.save()
+    write(vehicle, {"name": name, **columns})
     audit.record("saved a vehicle", vehicle, by=by, at=at)
     return vehicle
 

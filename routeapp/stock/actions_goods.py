@@ -1,6 +1,6 @@
 """Adding and changing prizes, mixes and the places prizes lie in."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
@@ -9,6 +9,7 @@ from django.db import models, transaction
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.rows import write
 from routeapp.stock.models import Mix, MixLine, Place, PlaceKind, Prize
 
 Lines = Sequence[tuple[Prize, int]]
@@ -28,7 +29,7 @@ def change_prize(*, prize: Prize, name: str, by: Any, at: datetime, **fields: An
     """Change columns of a prize. Refuses a name that is taken."""
     prize = Prize.objects.select_for_update().get(pk=prize.pk)
     _free_name(Prize.objects.exclude(pk=prize.pk), name, "prize")
-    _write(prize, {"name": name, **fields})
+    write(prize, {"name": name, **fields})
     audit.record("changed a prize", prize, by=by, at=at)
     return prize
 
@@ -75,7 +76,7 @@ def change_place(*, place: Place, name: str, person: Any = None, by: Any, at: da
     """Rename a store or van, or give a van to somebody else. Refuses what add_place refuses."""
     place = Place.objects.select_for_update().get(pk=place.pk)
     _check_place(Place.objects.exclude(pk=place.pk), place.kind, name, person)
-    _write(place, {"name": name, "person": person})
+    write(place, {"name": name, "person": person})
     audit.record("changed a place", place, by=by, at=at)
     return place
 
@@ -96,9 +97,3 @@ def _free_name(others: models.QuerySet, name: str, noun: str) -> None:
     lock(noun, name)
     if others.filter(name=name).exists():
         raise Refused(f"There is a {noun} named “{name}” already.", "name")
-
-
-def _write(row: models.Model, fields: Mapping[str, Any]) -> None:
-    for name, value in fields.items():
-        setattr(row, name, value)
-    row.save(update_fields=list(fields))

@@ -13,6 +13,7 @@ from routeapp.kit import audit
 from routeapp.kit.access import OWNER
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.rows import write
 from routeapp.team import queries
 from routeapp.team.models import UNNAMED, Business
 
@@ -89,9 +90,8 @@ def edit_business(
     business = Business.objects.select_for_update().first() or Business(pk=1)
     if currency != business.currency and queries.currency_is_settled():
         raise Refused(f"Prices and takes are kept in {business.currency}, so the currency stays.", "currency")
-    business.name, business.currency, business.time_zone, business.contact = name, currency, time_zone, contact
-    business.units = units
-    business.save()
+    columns = {"name": name, "currency": currency, "time_zone": time_zone, "contact": contact, "units": units}
+    write(business, columns)
     audit.record("changed the business", business, by=by, at=at)
     return business
 

@@ -131,3 +131,14 @@ def test_costs_that_are_saved_already_can_hold_from_an_earlier_day(owner, owner_
         {"name": "Van", "pieces": 500, "cents_per_km": "0", "since": "2026-03-05"},
     )
     assert held_until() == [(date(2026, 3, 5), 2_000)]
+
+
+def test_change_of_a_vehicle_leaves_what_somebody_else_changed_meanwhile(owner):
+    who = {"by": owner, "at": story.RECEIVED}
+    save_vehicle(vehicle=None, name="Van", pieces=500, cents_per_km=0, **who)
+    opened = Vehicle.objects.get()
+    save_vehicle(vehicle=Vehicle.objects.get(), name="Van", pieces=800, **who)
+
+    save_vehicle(vehicle=opened, name="Van", cents_per_km=10, **who)
+
+    assert Vehicle.objects.values_list("pieces", "cents_per_km").get() == (800, 10)

@@ -21,6 +21,7 @@ from routeapp.kit.once import same
 from routeapp.kit.progress import Told, go_on, is_large
 from routeapp.kit.reading import files
 from routeapp.kit.reading.sheet import Unreadable
+from routeapp.kit.rows import write
 from routeapp.kit.snapshot import apart
 
 REMEMBERED = ("order", "joins", "count_cents", "banked")
@@ -125,14 +126,8 @@ def _work(one: SheetImport, told: Told, by: Any, at: datetime) -> None:
     except Exception:
         logging.getLogger(__name__).exception("An import broke off")
         columns = {"state": BEFORE[work], "result": {**one.result, "broken": True}}
-    _settle(one, columns)
-
-
-@transaction.atomic
-def _settle(one: SheetImport, columns: dict[str, Any]) -> None:
-    for name, value in columns.items():
-        setattr(one, name, value)
-    one.save(update_fields=list(columns))
+    with transaction.atomic():  # in the queue of writers
+        write(one, columns)
 
 
 def _check(one: SheetImport, told: Told, by: Any, at: datetime) -> dict[str, Any]:
@@ -142,7 +137,7 @@ def _check(one: SheetImport, told: Told, by: Any, at: datetime) -> dict[str, Any
 
 def _bring(one: SheetImport, told: Told, by: Any, at: datetime) -> dict[str, Any]:
     def settle(result: dict[str, Any]) -> None:
-        _settle(one, {"state": State.DONE, "result": result, "done_at": at})
+        write(one, {"state": State.DONE, "result": result, "done_at": at})
         audit.record("brought in a spreadsheet", one, by=by, at=at)
 
     result = bring(sheet_import=one, dry=False, progress=told, by=by, at=at, settle=settle)
@@ -153,7 +148,7 @@ def _bring(one: SheetImport, told: Told, by: Any, at: datetime) -> dict[str, Any
 def _undo(one: SheetImport, told: Told, by: Any, at: datetime) -> dict[str, Any]:
     result = one.result | take_back_import(sheet_import=one, progress=told, by=by, at=at)
     columns = {"state": State.UNDONE, "result": result, "undone_by": by, "undone_at": at}
-    _settle(one, columns)
+    write(one, columns)
     audit.record("took back a spreadsheet", one, by=by, at=at)
     return columns
 

@@ -55,7 +55,6 @@ class Layout:
     dots: int
     symbol_x: float
     symbol_y: float
-    symbol_side: float
     words_x: float
     words_y: float
     words_width: float
@@ -81,10 +80,10 @@ def layout(sheet: Sheet, modules: int) -> Layout:
     side = with_quiet(modules) * module_mm(dots)
     if beside >= below:
         y = PADDING + (height - side) / 2
-        return Layout(dots, PADDING, y, side, PADDING + side, PADDING, width - side, height)
+        return Layout(dots, PADDING, y, PADDING + side, PADDING, width - side, height)
     words = min(height - side, side)
     x, y = PADDING + (width - side) / 2, PADDING + (height - side - words) / 2
-    return Layout(dots, x, y, side, PADDING, y + side, width, words)
+    return Layout(dots, x, y, PADDING, y + side, width, words)
 
 
 def _dots(side: float, modules: int) -> int:

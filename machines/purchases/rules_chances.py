@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import betainc, betaincinv
+from scipy.special import betaincinv
 
 SHAPE = 16.0  # one standard deviation is a quarter of the time; common practice, no source
 USUAL_LATENESS, USUAL_DELIVERIES = 1.15, 3  # 15 % late, worth three deliveries; common practice, no source
@@ -32,10 +32,6 @@ class Lateness:
         """The lateness that this share of deliveries stays below."""
         part = betaincinv(SHAPE, self.a, share)
         return self.scale * part / (1 - part)
-
-    def chance_within(self, lateness: float) -> float:
-        """The chance that a delivery takes at most `lateness` times the quoted days."""
-        return float(betainc(SHAPE, self.a, lateness / (lateness + self.scale)))
 
     def laplace(self, rate: float) -> float:
         """The mean of exp(−rate · lateness), by Gauss-Legendre over the quantiles: right to five digits."""

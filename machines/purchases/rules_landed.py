@@ -87,10 +87,6 @@ class Landed:
     def price(self) -> int:
         return next(line.cents or 0 for line in self.lines if line.kind == "price")
 
-    @property
-    def comes_back(self) -> int:
-        return sum(line.cents or 0 for line in self.lines if line.kind == Cost.TAX and not line.counted)
-
 
 def unit_price(prices: Iterable[tuple[int, int]], pieces: int) -> int | None:
     """The price of one when `pieces` are taken, from (from how many, price); None below the least quantity."""

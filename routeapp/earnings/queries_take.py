@@ -21,15 +21,9 @@ class Monday(Func):
         return self.as_sql(compiler, connection, template="DATE_TRUNC('week', %(expressions)s)::date", **context)
 
 
-def take_of(since: date | None = None, until: date | None = None, **only: Any) -> QuerySet:
+def take_of(since: date, until: date, **only: Any) -> QuerySet:
     """The moves that are take from `since` to `until`, both included, of one cabinet or location if `only` says so."""
-    days = {"day__gte": since, "day__lte": until}
-    return take(CashMove.objects.filter(**only, **{name: day for name, day in days.items() if day})).order_by()
-
-
-def weekly_take(since: date | None = None, until: date | None = None) -> QuerySet:
-    """(location id, Monday, minor units) for every week in which a location had take; days outside do not count."""
-    return take_of(since, until).values_list("location", Monday("day")).annotate(cents=TAKE)
+    return take(CashMove.objects.filter(**only, day__gte=since, day__lte=until)).order_by()
 
 
 def take_by_week(since: date, until: date, **only: Any) -> dict[date, int]:

@@ -1,7 +1,7 @@
 """The rows the story is about, written down once before it starts: people, places, cabinets, prizes."""
 
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, time, timedelta
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -20,8 +20,6 @@ from routeapp.kit.units import Units
 from routeapp.stock.actions_goods import add_place, add_prize, make_mix
 from routeapp.stock.models import Mix, Place, PlaceKind, Prize
 from routeapp.team.actions import add_person, edit_business, make_owner
-
-LUNCH = (time(12), time(14))
 
 
 @dataclass

@@ -9,8 +9,7 @@ from locations.hosts.forms import ContactForm, HostForm
 from locations.hosts.models import Contact, Host
 from routeapp.kit import clock, htmx
 from routeapp.kit.access import EVERYONE, allow
-from routeapp.kit.errors import Refused
-from routeapp.kit.forms import add_refusal, sent
+from routeapp.kit.forms import accepted, sent
 from routeapp.kit.tables import Column, Table
 
 HOSTS = Table(
@@ -39,13 +38,10 @@ def host(request: HttpRequest, pk: int) -> HttpResponse:
 @allow(*EVERYONE)
 def host_add(request: HttpRequest) -> HttpResponse:
     form = HostForm(**sent(request))
-    if form.is_valid():
-        try:
-            made = actions.add_host(**form.cleaned_data, by=request.user, at=clock.now())
-        except Refused as refusal:
-            add_refusal(form, refusal)
-        else:
-            return htmx.done(request, f"{made} is added. Whom do you talk to there?", "host", made.pk)
+    if form.is_valid() and (
+        made := accepted(form, actions.add_host, **form.cleaned_data, by=request.user, at=clock.now())
+    ):
+        return htmx.done(request, f"{made} is added. Whom do you talk to there?", "host", made.pk)
     return _form(request, form, "Add a host")
 
 
@@ -53,13 +49,9 @@ def host_add(request: HttpRequest) -> HttpResponse:
 def host_edit(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Host, pk=pk)
     form = HostForm(**sent(request), instance=found)
-    if form.is_valid():
-        try:
-            actions.edit_host(host=found, **form.cleaned_data, by=request.user, at=clock.now())
-        except Refused as refusal:
-            add_refusal(form, refusal)
-        else:
-            return htmx.done(request, "Saved.", "host", pk)
+    said = {"host": found, "by": request.user, "at": clock.now()}
+    if form.is_valid() and accepted(form, actions.edit_host, **form.cleaned_data, **said):
+        return htmx.done(request, "Saved.", "host", pk)
     return _form(request, form, "Change the host", found)
 
 

@@ -14,7 +14,7 @@ from locations.sites.models import Location, Weekday
 from routeapp.kit import clock, htmx
 from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow
 from routeapp.kit.errors import Refused
-from routeapp.kit.forms import add_refusal, sent
+from routeapp.kit.forms import accepted, sent
 from routeapp.kit.tables import Column, Table
 
 NAMED = (
@@ -39,13 +39,10 @@ def locations(request: HttpRequest) -> HttpResponse:
 def location_add(request: HttpRequest) -> HttpResponse:
     initial = {"time_zone": timezone.get_current_timezone_name(), "host": request.GET.get("host")}
     form = LocationForm(**sent(request), initial=initial)
-    if form.is_valid():
-        try:
-            made = actions.add_location(**form.cleaned_data, by=request.user, at=clock.now())
-        except Refused as refusal:
-            add_refusal(form, refusal)
-        else:
-            return htmx.done(request, f"{made} is added. When is it open?", "location-hours", made.pk)
+    if form.is_valid() and (
+        made := accepted(form, actions.add_location, **form.cleaned_data, by=request.user, at=clock.now())
+    ):
+        return htmx.done(request, f"{made} is added. When is it open?", "location-hours", made.pk)
     return _form(request, form)
 
 
@@ -53,13 +50,9 @@ def location_add(request: HttpRequest) -> HttpResponse:
 def location_edit(request: HttpRequest, pk: int) -> HttpResponse:
     location = get_object_or_404(Location, pk=pk)
     form = LocationForm(**sent(request), instance=location)
-    if form.is_valid():
-        try:
-            actions.edit_location(location=location, **form.cleaned_data, by=request.user, at=clock.now())
-        except Refused as refusal:
-            add_refusal(form, refusal)
-        else:
-            return htmx.done(request, "Saved.", "location", pk)
+    said = {"location": location, "by": request.user, "at": clock.now()}
+    if form.is_valid() and accepted(form, actions.edit_location, **form.cleaned_data, **said):
+        return htmx.done(request, "Saved.", "location", pk)
     return _form(request, form, location)
 
 

@@ -1,6 +1,5 @@
 """What is written down when something is claimed, and afterwards."""
 
-import uuid
 from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
@@ -11,11 +10,10 @@ from machines.arrivals.actions_claims import Asked
 from machines.arrivals.models import Addressee, Arrival, Claim, Finding, Step, Wish
 from machines.arrivals.rules_clocks import Regime
 from routeapp.kit.clock import local_day
-from routeapp.kit.forms import CountField, DayField, MoneyField, PastField
+from routeapp.kit.forms import CountField, DayField, MoneyField, OnceForm, PastField
 
 
-class ClaimForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+class ClaimForm(OnceForm):
     addressee = forms.ChoiceField(label="Put to", choices=Addressee.choices)
     name = forms.CharField(label="Their name", max_length=120)
     regime = forms.ChoiceField(
@@ -70,8 +68,7 @@ def _initial(arrival: Arrival, zone: str) -> dict[str, Any]:
     }
 
 
-class StepForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+class StepForm(OnceForm):
     step = forms.ChoiceField(label="What happened", choices=Step.choices)
     item = forms.ModelChoiceField(None, label="Which replacement", required=False)
     cents = MoneyField(label="Amount paid", required=False)

@@ -1,6 +1,5 @@
 """What is written down at the bench."""
 
-import uuid
 import zlib
 from typing import Any
 
@@ -11,7 +10,7 @@ from machines.bench.queries import checks_of, coins_tried_last
 from machines.bench.rules import Coin, Shown
 from machines.cabinets.models import Machine
 from routeapp.kit import money
-from routeapp.kit.forms import CountField, MoneyField, PastField
+from routeapp.kit.forms import CountField, MoneyField, OnceForm, PastField
 
 COINS = 4
 MOST = 999  # nobody plays more on a bench
@@ -22,8 +21,7 @@ def _field_of(what: str) -> str:
     return f"check_{zlib.crc32(what.encode()):08x}"
 
 
-class BenchForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+class BenchForm(OnceForm):
     at = PastField()
     starts = forms.ChoiceField(
         label="Does it start?",
@@ -99,8 +97,7 @@ class BenchForm(forms.Form):
         return {**told, "wins": self.cleaned_data["wins"] or 0, "shown": self.shown()}
 
 
-class LetGoForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+class LetGoForm(OnceForm):
     reason = forms.CharField(
         label="Why it goes out without a passed test",
         max_length=300,

@@ -1,6 +1,5 @@
 """What people decide about the depreciation of a cabinet."""
 
-import uuid
 from datetime import date
 from typing import Any
 
@@ -9,13 +8,12 @@ from django import forms
 from machines.depreciation.models import DepreciationChoice
 from machines.depreciation.rules import Convention, Method
 from machines.depreciation.rules_tables import CLASSES, allowance_on
-from routeapp.kit.forms import CountField, DayField, MoneyField, PercentField
+from routeapp.kit.forms import CountField, DayField, MoneyField, OnceForm, PercentField
 
 LONGEST_LIFE = 40
 
 
-class ChoiceForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+class ChoiceForm(OnceForm):
     in_service_on = DayField(label="Put in service on", help_text="The day it was ready for use where it stands.")
     cost_cents = MoneyField(label="What it cost", required=False, help_text="Left empty, it is the cost of its order.")
     method = forms.ChoiceField(label="Figures here use", choices=Method.choices, initial=Method.STRAIGHT)

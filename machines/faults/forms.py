@@ -1,18 +1,16 @@
 """What people write about a fault: strangers from the label, our own people from the cabinet's page."""
 
-import uuid
 from typing import Any
 
 from django import forms
 
 from machines.faults.models import About, Via
-from routeapp.kit.forms import MoneyField
+from routeapp.kit.forms import MoneyField, OnceForm
 
 
-class ReportForm(forms.Form):
+class ReportForm(OnceForm):
     """The questions anybody may be asked. The hidden id makes the same report sent twice one report."""
 
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
     text = forms.CharField(label="What is wrong?", max_length=1000, widget=forms.Textarea(attrs={"rows": 4}))
     amount_cents = MoneyField(label="Money lost", required=False)
     contact = forms.CharField(label="How to reach the person", max_length=200, required=False)

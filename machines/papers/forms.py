@@ -1,6 +1,5 @@
 """What is handed in for a model: a manual or a photo."""
 
-import uuid
 from pathlib import PurePath
 from typing import Any
 
@@ -8,6 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from routeapp.kit import pictures
+from routeapp.kit.forms import OnceForm
 
 LARGEST_BYTES = 20 * 1024 * 1024
 
@@ -32,8 +32,7 @@ class PaperField(forms.FileField):
             raise ValidationError("This is neither a PDF nor a photo that can be read. Choose another file.") from None
 
 
-class PaperForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+class PaperForm(OnceForm):
     file = PaperField(label="Manual or photo", help_text="PDF, JPEG, PNG or WebP.")
     name = forms.CharField(
         label="What it is", max_length=120, required=False, help_text="Left empty, it is the name of the file."

@@ -1,6 +1,5 @@
 """What people write down about parts, shelves and keys."""
 
-import uuid
 from typing import Any
 
 from django import forms
@@ -11,7 +10,7 @@ from machines.labels.forms import CabinetsField
 from machines.parts.models import Held, Part, PartPlaceKind
 from machines.parts.queries import fitting, shelves
 from routeapp.kit.choices import TextChoices
-from routeapp.kit.forms import CountField, MoneyField, PersonField, PicksField
+from routeapp.kit.forms import CountField, MoneyField, OnceForm, PersonField, PicksField
 
 
 class PartForm(forms.ModelForm):
@@ -41,8 +40,7 @@ OUTSIDE = {
 INTO = (Happened.CAME, Happened.FOUND)
 
 
-class PieceForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+class PieceForm(OnceForm):
     pieces = CountField(label="How many", min_value=1, max_value=99_999, initial=1)
 
 
@@ -109,8 +107,7 @@ class LockForm(forms.Form):
     machines = CabinetsField(Machine.objects.exclude(status__in=GONE).select_related("model"), label="It opens")
 
 
-class CopiesForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+class CopiesForm(OnceForm):
     copies = CountField(label="How many more", min_value=1, max_value=50, initial=1)
     held = forms.ChoiceField(
         label="They are",
@@ -118,8 +115,7 @@ class CopiesForm(forms.Form):
     )
 
 
-class HandOverForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+class HandOverForm(OnceForm):
     held = forms.ChoiceField(label="It is now", choices=Held.choices)
     person = PersonField(label="Who has it", required=False)
     note = forms.CharField(max_length=120, required=False)

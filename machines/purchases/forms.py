@@ -3,7 +3,6 @@
 from datetime import date
 from decimal import Decimal
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -12,7 +11,7 @@ from machines.purchases.actions import Charge, Price
 from machines.purchases.models import Customs, Quote, Supplier
 from machines.purchases.rules_terms import SEA_ONLY, Basis, Cost, Mode
 from routeapp.kit import money
-from routeapp.kit.forms import CountField, DayField, MeasureField, MoneyField, PercentField
+from routeapp.kit.forms import CountField, DayField, MeasureField, MoneyField, OnceForm, PercentField
 from routeapp.kit.units import VOLUME, WEIGHT
 
 PRICE_LINES, COST_LINES, MOST_LINES = 3, 4, 20
@@ -42,8 +41,7 @@ class RateField(forms.DecimalField):
         return super().to_python(str(value or "").replace(",", "."))
 
 
-class QuoteForm(forms.ModelForm):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+class QuoteForm(forms.ModelForm, OnceForm):
     currency = forms.ChoiceField(choices=money.currency_choices)
     rate = RateField(
         label="Exchange rate",

@@ -2,7 +2,6 @@
 
 from datetime import date, datetime
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -11,15 +10,9 @@ from machines.cabinets.models import CabinetModel
 from machines.papers.forms import PaperField
 from machines.purchases.models import Order, OrderCost, Supplier
 from machines.purchases.rules_steps import Step
-from routeapp.kit.forms import CountField, DayField, MoneyField, PastField
+from routeapp.kit.forms import CountField, DayField, MoneyField, OnceForm, PastField
 
 MOST_PIECES = 100
-
-
-class OnceForm(forms.Form):
-    """Sent twice it is one, by the id that was made when it was opened."""
-
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
 
 
 class OrderForm(OnceForm):

@@ -3,14 +3,13 @@
 from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
 
 from machines.cabinets.models import Machine
 from routeapp.cards.rules import AMOUNTS, Kind
-from routeapp.kit.forms import PastField
+from routeapp.kit.forms import OnceForm, PastField
 from routeapp.kit.reading.forms import ColumnsForm, FileForm, file_field
 
 
@@ -23,8 +22,7 @@ def cabinets() -> Any:
     return Machine.objects.select_related("model").order_by("code")
 
 
-class ReaderForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+class ReaderForm(OnceForm):
     serial = forms.CharField(
         label="Serial number",
         max_length=40,

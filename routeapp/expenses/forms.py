@@ -3,7 +3,6 @@
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -15,7 +14,7 @@ from routeapp.expenses import queries
 from routeapp.expenses.models import PAID_FROM, Payer
 from routeapp.expenses.rules import Category, Unit
 from routeapp.kit import money
-from routeapp.kit.forms import FIRST_YEAR, LAST_YEAR, DayField, MoneyField, PastField, PersonField
+from routeapp.kit.forms import FIRST_YEAR, LAST_YEAR, DayField, MoneyField, OnceForm, PastField, PersonField
 
 
 class BagField(forms.ModelChoiceField):
@@ -37,10 +36,9 @@ class PastDayField(DayField):
         return day
 
 
-class WhereForm(forms.Form):
+class WhereForm(OnceForm):
     """Which purse, and which cabinet or location it is about."""
 
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     bag = BagField(queryset=None, required=False, label="Which bag", empty_label="Not out of a bag")
     machine = forms.ModelChoiceField(queryset=None, label="For one cabinet", required=False, empty_label="–")
     location = forms.ModelChoiceField(queryset=None, label="For one location", required=False, empty_label="–")
@@ -93,8 +91,7 @@ class DistanceField(forms.DecimalField):
         return None if distance is None else int(distance * 10)
 
 
-class TripForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+class TripForm(OnceForm):
     day = PastDayField(label="On which day")
     driver = PersonField(label="Who drove?")
     way = forms.CharField(

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 from django import forms
@@ -19,6 +20,12 @@ LARGEST_COUNT = 999_999_999
 LARGEST_MEASURE = 99_999  # millimetres, inches, kilograms or pounds
 FIRST_YEAR, LAST_YEAR = 2000, 2999
 YEARS_AHEAD = 10
+
+
+class OnceForm(forms.Form):
+    """The hidden id, made when the form is opened, makes the same form sent twice one."""
+
+    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
 
 
 class MoneyField(forms.CharField):
@@ -220,11 +227,11 @@ def sent(request: HttpRequest) -> dict[str, Any]:
     return {"data": request.POST, "files": request.FILES} if request.method == "POST" else {}
 
 
-def accepted(form: forms.BaseForm, action: Callable, **arguments: Any) -> bool:
-    """Carry out `action` with what a valid form brought; what it refuses is shown in the form."""
+def accepted(form: forms.BaseForm, action: Callable, **arguments: Any) -> Any:
+    """Carry out `action` with what a valid form brought. Gives what it made, True where it makes nothing; None where it
+    refuses, which is shown in the form."""
     try:
-        action(**arguments)
+        return action(**arguments) or True
     except Refused as refusal:
         add_refusal(form, refusal)
-        return False
-    return True
+        return None

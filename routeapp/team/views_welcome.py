@@ -10,8 +10,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 
 from routeapp.kit import clock
 from routeapp.kit.access import PUBLIC, allow
-from routeapp.kit.errors import Refused
-from routeapp.kit.forms import add_refusal, sent
+from routeapp.kit.forms import accepted, sent
 from routeapp.kit.htmx import ask
 from routeapp.kit.senders import address_of
 from routeapp.team.actions_welcome import begin
@@ -32,12 +31,7 @@ def welcome(request: HttpRequest) -> HttpResponse:
         )
         return redirect("sign-in")
     form = WelcomeForm(**sent(request))
-    if form.is_valid():
-        try:
-            person = begin(**form.cleaned_data, by=None, at=clock.now())
-        except Refused as refusal:
-            add_refusal(form, refusal)
-        else:
-            login(request, person, backend=BACKEND)
-            return redirect("today")
+    if form.is_valid() and (person := accepted(form, begin, **form.cleaned_data, by=None, at=clock.now())):
+        login(request, person, backend=BACKEND)
+        return redirect("today")
     return ask(request, "routeapp/team/welcome.html", form)

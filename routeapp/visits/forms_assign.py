@@ -15,7 +15,7 @@ from machines.cabinets.forms import MomentForm
 from machines.cabinets.models import Machine, Meter, Status
 from machines.cabinets.queries_meters import meters_in_use, question_about
 from machines.cabinets.rules import Explanation
-from routeapp.kit.forms import CountField
+from routeapp.kit.forms import CountField, OnceForm
 from routeapp.stock import queries as stock
 from routeapp.stock.actions import LARGEST_LOAD
 from routeapp.stock.models import Place, Prize
@@ -101,8 +101,7 @@ def _carrying(person: Any) -> list[Place]:
     return sorted(stock.carrying_places(), key=lambda place: place.person_id != person.pk)
 
 
-class AssignForm(StayForm):
-    uuid = forms.UUIDField(widget=forms.HiddenInput)
+class AssignForm(StayForm, OnceForm):
     spot = forms.CharField(
         label="Where exactly", max_length=120, required=False, help_text="For example: left of the door."
     )

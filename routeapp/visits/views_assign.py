@@ -1,7 +1,5 @@
 """Pages that bring a cabinet to a location and take it away again."""
 
-import uuid
-
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 
@@ -30,7 +28,7 @@ def placement_assign(request: HttpRequest) -> HttpResponse:
 def assign(request: HttpRequest, machine: Machine, location: Location) -> HttpResponse:
     """The second step: the cabinet and the location are chosen."""
     now, about = clock.now(), {"machine": machine, "location": location}
-    form = AssignForm(**sent(request), **about, person=request.user, now=now, initial={"uuid": uuid.uuid4()})
+    form = AssignForm(**sent(request), **about, person=request.user, now=now)
     if form.is_valid() and accepted(
         form,
         actions.assign,

@@ -9,21 +9,16 @@ from routeapp.data.imports.actions_standing import add_standing
 from routeapp.data.imports.forms_standing import StandingForm
 from routeapp.kit import clock
 from routeapp.kit.access import OWNER, allow
-from routeapp.kit.errors import Refused
-from routeapp.kit.forms import add_refusal, sent
+from routeapp.kit.forms import accepted, sent
 from routeapp.kit.htmx import ask
 
 
 @allow(OWNER)
 def standing_add(request: HttpRequest) -> HttpResponse:
     form = StandingForm(**sent(request), initial=StandingForm.like_the_last())
-    if form.is_valid():
-        try:
-            machine, new = add_standing(**form.said(), by=request.user, at=clock.now())
-        except Refused as refusal:
-            add_refusal(form, refusal)
-        else:
-            where = f"{machine} stands at {form.cleaned_data['location']}"
-            messages.success(request, f"{where}. Write down the next one." if new else f"{where} already.")
-            return redirect("standing-add")
+    if form.is_valid() and (made := accepted(form, add_standing, **form.said(), by=request.user, at=clock.now())):
+        machine, new = made
+        where = f"{machine} stands at {form.cleaned_data['location']}"
+        messages.success(request, f"{where}. Write down the next one." if new else f"{where} already.")
+        return redirect("standing-add")
     return ask(request, "routeapp/data/imports/standing.html", form, last=newest_cabinet())

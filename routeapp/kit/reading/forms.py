@@ -2,12 +2,12 @@
 
 from collections.abc import Mapping
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
 
 from routeapp.kit.clock import zone_choices
+from routeapp.kit.forms import OnceForm
 from routeapp.kit.reading.cells import DAY_FIRST, MONTH_FIRST, text
 from routeapp.kit.reading.headings import Vocabulary
 from routeapp.kit.reading.sheet import Unreadable, letter
@@ -27,11 +27,10 @@ def file_field(label: str, help_text: str) -> forms.FileField:
     )
 
 
-class FileForm(forms.Form):
+class FileForm(OnceForm):
     """A file to look at, under an id made with the form. `largest` is in MB; `advice` is for a larger one."""
 
     largest, advice = 10, ""
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
 
     def clean_file(self) -> Any:
         file = self.cleaned_data["file"]

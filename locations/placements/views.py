@@ -4,6 +4,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.text import capfirst
 
 from locations.placements.queries import every_placement, with_location
 from machines.cabinets import queries as cabinets
@@ -82,7 +83,7 @@ WHENCE = (
 STOPS = Column(
     "stops",
     "Play",
-    lambda fault: "Nobody can play" if fault.stops_play else "Can be played",
+    lambda fault: capfirst(fault.stop_in_words) if fault.stops_play else "Can be played",
     "state",
     order="stops_play",
     shape=lambda fault: "bad" if fault.stops_play else "warn",

@@ -88,6 +88,12 @@ def status_history(machine: Machine) -> QuerySet:
     return StatusChange.objects.live().filter(machine=machine).select_related("by").order_by(*NEWEST_FIRST)
 
 
+def status_at(machine: Machine, at: datetime) -> str | None:
+    """What a cabinet was at a moment, None before its first step."""
+    steps = StatusChange.objects.live().filter(machine=machine, at__lte=at).order_by(*NEWEST_FIRST)
+    return steps.values_list("status", flat=True).first()
+
+
 def out_of_order() -> QuerySet:
     """Cabinets out of order, each with `since` when and what was `said` then."""
     newest = StatusChange.objects.live().filter(machine=OuterRef("pk")).order_by(*NEWEST_FIRST)

@@ -5,9 +5,12 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import Q
 
-from machines.cabinets.models import Machine
+from machines.cabinets.actions import change_status
+from machines.cabinets.models import Machine, Status
 from machines.faults.models import About, Fault, FaultFix
+from machines.faults.queries import back_in_order
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.once import same
@@ -57,7 +60,10 @@ def report_fault(
 def fix_fault(
     *, fault: Fault, how: str, by: Any, at: datetime, received_at: datetime, source: UUID | None = None
 ) -> FaultFix:
-    """Note how a fault was cleared. Two people may both have done something; the same fix sent twice is one."""
+    """Note how a fault was cleared. Two people may both have done something; the same fix sent twice is one.
+
+    The last one that stopped play puts a cabinet that was out of order in service again, as a step of its life.
+    """
     Fault.objects.select_for_update().get(pk=fault.pk)  # two sendings at the same moment must see each other
     live = FaultFix.objects.live()
     fix, made = live.get_or_create(
@@ -65,4 +71,9 @@ def fix_fault(
     )
     if made and source is None:
         audit.record("fixed a fault", fault, by=by, at=received_at)
+    if made and back_in_order(fault, at):
+        stands = fault.machine.placements.filter(started_at__lte=at).filter(Q(ended_at=None) | Q(ended_at__gt=at))
+        status, note = (Status.PLACED if stands.exists() else Status.SPARE), f"Fixed: {fault.text}"[:200]
+        facts = {"by": by, "at": at, "received_at": received_at, "source": source}
+        change_status(machine=fault.machine, status=status, note=note, **facts)
     return fix

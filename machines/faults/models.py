@@ -21,6 +21,9 @@ class Via(TextChoices):
     OFFICE = "office", "Noted at the table"
 
 
+STOPS = {Via.LABEL: "a player reports that nobody can play", Via.HOST: "the host says that nobody can play"}
+
+
 class Fault(Fact):
     """Open until a live FaultFix says otherwise. A corrected report keeps its uuid, and with it what fixed it."""
 
@@ -46,6 +49,11 @@ class Fault(Fact):
 
     def __str__(self) -> str:
         return f"{self.machine.code}: {self.text[:60]}"
+
+    @property
+    def stop_in_words(self) -> str:
+        """Of one that stops play: by whose word. What players report nobody of ours has seen."""
+        return STOPS.get(Via(self.via), "nobody can play")
 
 
 class FaultFix(Fact):

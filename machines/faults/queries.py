@@ -1,9 +1,12 @@
 """Which faults are open, which were fixed, and how long each lasted."""
 
+from datetime import datetime
+
 from django.db.models import Exists, Max, OuterRef, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce, NullIf
 
-from machines.cabinets.models import Machine
+from machines.cabinets.models import Machine, Status
+from machines.cabinets.queries import status_at
 from machines.faults.models import Fault, FaultFix
 
 
@@ -37,6 +40,13 @@ def faults(machine: Machine | None = None) -> QuerySet:
 def cabinets_stopped() -> int:
     """How many cabinets nobody can play because of an open fault."""
     return open_faults().filter(stops_play=True).order_by().values("machine").distinct().count()
+
+
+def back_in_order(fault: Fault, at: datetime) -> bool:
+    """Whether clearing this fault at a moment ends that its cabinet is out of order: nothing else known stops play."""
+    if not fault.stops_play or status_at(fault.machine, at) != Status.OUT_OF_ORDER:
+        return False
+    return not open_faults(fault.machine).filter(stops_play=True).exclude(uuid=fault.uuid).exists()
 
 
 def _live(machine: Machine | None = None) -> QuerySet:

@@ -34,9 +34,9 @@ def fault_fix(request: HttpRequest, pk: int) -> HttpResponse:
     fault, moment = get_object_or_404(queries.faults(), pk=pk), now()
     if fault.fixed_at:
         return done(request, f"{fault.fixed_by} marked this fault as fixed already.", "faults")
-    form = FixForm(**sent(request))
+    form, lifts = FixForm(**sent(request)), queries.back_in_order(fault, moment)
     if form.is_valid() and accepted(
         form, actions.fix_fault, fault=fault, **form.cleaned_data, by=request.user, at=moment, received_at=moment
     ):
         return done(request, f"The fault of {fault.machine} is fixed.", "faults")
-    return ask(request, "machines/faults/fault_fix.html", form, fault=fault, machine=fault.machine)
+    return ask(request, "machines/faults/fault_fix.html", form, fault=fault, machine=fault.machine, lifts=lifts)

@@ -87,7 +87,9 @@ class PublicReportForm(ReportForm):
     # People do not see this field; programs that fill in every field give themselves away.
     website = forms.CharField(required=False, max_length=200)
 
-    field_order = ["uuid", "about", "text", "amount_cents", "contact"]
+    stops_play = forms.BooleanField(label="Nobody can play on it now", required=False)
+
+    field_order = ["uuid", "about", "text", "stops_play", "amount_cents", "contact"]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

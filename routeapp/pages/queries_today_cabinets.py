@@ -6,7 +6,6 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from locations.placements.models import Placement
-from machines.cabinets.models import Status
 from machines.cabinets.queries import out_of_order
 from machines.faults.models import About, Fault
 from routeapp.earnings.queries import Book
@@ -78,7 +77,7 @@ def waits(fault: Fault) -> Need:
 
 
 def low(seen: dict[int, Forecast], now: datetime) -> Iterator[Need]:
-    found = [one for one in seen.values() if one.is_low(now) and one.placement.machine.status != Status.OUT_OF_ORDER]
+    found = [one for one in seen.values() if one.is_low(now) and not one.history.stopped]
     for forecast in sorted(found, key=lambda one: (one.left, one.empty_on or now.date())):
         yield _low_need(forecast)
 

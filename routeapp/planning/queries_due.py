@@ -207,9 +207,8 @@ def _of_faults(seen: Outlook) -> Iterator[tuple[int, Reason]]:
         stops = fault.stops_play and fault.machine_id not in told
         told |= {fault.machine_id} if stops else set()
         said = (fault.text or fault.get_about_display()).rstrip(".")
-        words = (
-            f"{fault.machine.code}: nobody can play, {said}." if fault.stops_play else f"{fault.machine.code}: {said}."
-        )
+        stop = f"{fault.stop_in_words}, " if fault.stops_play else ""
+        words = f"{fault.machine.code}: {stop}{said}."
         yield (
             forecast.placement.location_id,
             Reason(words, _lost_a_day(seen, forecast) if stops else 0, bad=fault.stops_play),

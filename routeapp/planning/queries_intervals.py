@@ -57,6 +57,11 @@ class History:
     stops: int = 0  # of the faults, those that had stopped it unseen until a visit
     served: float = 0.0  # days in which they could come
     stopped: datetime | None = None  # nobody can play since then
+    stopped_why: str = ""
+
+    def stop(self, at: datetime, why: str) -> None:
+        if self.stopped is None or at < self.stopped:
+            self.stopped, self.stopped_why = at, why
 
     @property
     def since(self) -> datetime:
@@ -172,17 +177,21 @@ def _without_kinds(look: Look, missing: float) -> Look:
 
 def _take_off_faults(found: dict[int, History], since: datetime, until: datetime) -> None:
     """Days in which nobody could play are no days of an interval."""
-    for fault in faults().filter(machine__in=list(found), at__gte=since, at__lt=until, about=About.FAULT):
-        history = found[fault.machine_id]
+    told = faults().filter(machine__in=list(found), at__gte=since, at__lt=until)
+    for fault in told.filter(Q(about=About.FAULT) | Q(stops_play=True)):
+        history, end = found[fault.machine_id], fault.fixed_at or until
         unseen = fault.stops_play and fault.via == Via.VISIT
-        if fault.at >= history.placement.started_at:
+        if fault.at >= history.placement.started_at and fault.about == About.FAULT:
             history.faults, history.stops = history.faults + 1, history.stops + unseen
         if unseen:
             history.looks = [replace(look, empty=True) if look.end == fault.at else look for look in history.looks]
-        if fault.stops_play:
-            if fault.fixed_at is None:
-                history.stopped = min(history.stopped or fault.at, fault.at)
-            history.looks = [_without(look, fault.at, fault.fixed_at or until) for look in history.looks]
+        if not fault.stops_play:
+            continue
+        played = fault.via == Via.LABEL and any(look.plays for look in history.looks if look.start >= fault.at)
+        if fault.fixed_at is None and not played:
+            history.stop(fault.at, fault.stop_in_words)
+        take_off = _reported if fault.via == Via.LABEL else _without
+        history.looks = [take_off(look, fault.at, end) for look in history.looks]
 
 
 def _take_off_out_of_order(found: dict[int, History], until: datetime) -> None:
@@ -192,7 +201,7 @@ def _take_off_out_of_order(found: dict[int, History], until: datetime) -> None:
         for start, end in spans:
             inside = [look for look in history.looks if start <= look.start and look.end <= (end or until)]
             if end is None and not any(look.plays for look in inside):
-                history.stopped = min(history.stopped or start, start)
+                history.stop(start, "it is out of order")
             history.looks = [
                 look if look.plays and look in inside else _without(look, start, end or until) for look in history.looks
             ]
@@ -201,6 +210,13 @@ def _take_off_out_of_order(found: dict[int, History], until: datetime) -> None:
 def _without(look: Look, start: datetime, end: datetime) -> Look:
     down = (min(look.end, end) - max(look.start, start)).total_seconds() / SECONDS_A_DAY
     return replace(look, down=look.down + down) if down > 0 else look
+
+
+def _reported(look: Look, start: datetime, end: datetime) -> Look:
+    """Whether what a player reports is so, nobody knows. Players would have played at least as often as they did then;
+    what was played between two looks after the report was played."""
+    inside = start <= look.start and look.end <= end
+    return replace(look, empty=True) if look.start < end and start < look.end and not (inside and look.plays) else look
 
 
 def _count_won(found: dict[int, History], since: datetime) -> None:

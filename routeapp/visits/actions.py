@@ -8,7 +8,8 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Q
 
-from machines.cabinets.models import Reading, SettingsChange
+from machines.cabinets.actions import withdraw_status
+from machines.cabinets.models import Reading, SettingsChange, StatusChange
 from machines.faults.models import Fault, FaultFix
 from routeapp.cash import actions as cash
 from routeapp.cash.models import Bag, CashMove, Sealed
@@ -184,6 +185,8 @@ def _withdraw(visit: Visit, by: Any, at: datetime) -> None:
     visit.entries.update(withdrawn_at=at)
     for fact in (Reading, SettingsChange, Fault, FaultFix):
         fact.objects.withdraw(sources=entries, by=by, at=at)
+    for change in StatusChange.objects.live().filter(source__in=entries):
+        withdraw_status(change=change, by=by, at=at)
     cash.take_back(sources=[visit.pk, *entries], by=by, at=at)
     Sealed.objects.withdraw(sources=entries, by=by, at=at)
     moved = CashMove.objects.filter(source__in=[visit.pk, *entries]).values("bag")

@@ -1,14 +1,18 @@
 // A stranger's report: when it cannot be sent it says so, and what was written stays until it is.
 const form = document.querySelector("form[data-report]");
 const key = `report ${location.pathname}`;
-const kept = () => [...form.elements].filter((one) => one.name && one.name !== "csrfmiddlewaretoken" && (one.type !== "radio" || one.checked));
+const kept = () => [...form.elements].filter((one) => one.name && one.name !== "csrfmiddlewaretoken" && (!["radio", "checkbox"].includes(one.type) || one.checked));
 
 function keep() {
   sessionStorage.setItem(key, JSON.stringify(kept().map((one) => [one.name, one.value])));
 }
 
 function bringBack() {
-  for (const [name, value] of JSON.parse(sessionStorage.getItem(key) ?? "[]")) form.elements[name].value = value;
+  for (const [name, value] of JSON.parse(sessionStorage.getItem(key) ?? "[]")) {
+    const field = form.elements[name];
+    if (field.type === "checkbox") field.checked = true;
+    else field.value = value;
+  }
 }
 
 async function send() {

@@ -368,11 +368,12 @@ def test_strangers_report_that_cannot_be_sent_stays_written(new_phone, line, wor
     page = new_phone().page
     page.goto(f"/m/{world.meters[0].label.code}/")
     page.fill("[name=text]", "The claw hangs")
+    page.check("[name=stops_play]")
     with line.meets("cut"):
         page.click("text=Send the report")
         expect(page.locator("[data-not-sent]")).to_contain_text("could not be sent")
     page.reload()
-    assert page.input_value("[name=text]") == "The claw hangs"
+    assert (page.input_value("[name=text]"), page.is_checked("[name=stops_play]")) == ("The claw hangs", True)
     page.click("text=Send the report")
     expect(page.locator("h1")).to_have_text("Thank you")
 

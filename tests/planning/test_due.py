@@ -192,7 +192,9 @@ def test_fault_that_stops_play_loses_all_of_it(route, owner):
 
     found = next(one for one in due(NOW) if one.location == route.cafe)
 
-    assert [reason.words for reason in found.reasons if reason.bad] == ["C3: nobody can play, Claw hangs."]
+    assert [reason.words for reason in found.reasons if reason.bad] == [
+        "C3: the host says that nobody can play, Claw hangs."
+    ]
     assert found.state == "now"
     assert found.cents > 1_000
 

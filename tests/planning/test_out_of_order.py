@@ -1,9 +1,12 @@
 """A cabinet out of order: what waiting for it costs, and which days are no days of play."""
 
+import uuid
+
 import pytest
 
 from locations.placements.queries import standing
 from machines.cabinets.actions import change_status
+from machines.faults.actions import report_fault
 from routeapp.planning.queries_due import due
 from routeapp.planning.queries_intervals import histories
 from routeapp.planning.queries_outlook import outlook
@@ -47,3 +50,26 @@ def test_days_out_of_order_are_no_days_of_play_unless_it_was_played_all_the_time
     change_status(status="out_of_order", at=story.utc(12, 9), **facts)  # and nobody said that it was mended
     found = histories(standing().filter(machine=route.meters[2].machine), NOW)[route.meters[2].machine.pk]
     assert ([round(look.down, 3) for look in found.looks], found.stopped) == ([0, 0, 2.042, 0], None)
+
+
+def test_player_s_report_counts_until_the_meter_tells_otherwise_and_says_whose_word_it_is(route, owner):
+    machine = route.meters[2].machine
+
+    def of_c3(now=NOW):
+        return outlook(now).histories[outlook(now).row[machine.pk]]
+
+    report = report_fault(
+        uuid=uuid.uuid4(), machine=machine, text="Screen is dark.", about="lost_money", via="label", stops_play=True,
+        by=None, at=story.utc(15, 8), received_at=NOW,
+    )  # fmt: skip
+    found = next(one for one in due(NOW) if one.location == route.cafe)
+    words = "C3: a player reports that nobody can play, Screen is dark."
+    assert [(reason.words, reason.cents > 1_000) for reason in found.reasons if reason.bad] == [(words, True)]
+    assert (of_c3().stopped, of_c3().stopped_why) == (report.at, "a player reports that nobody can play")
+    assert ([(look.empty, look.down) for look in of_c3().looks], of_c3().faults) == (
+        [(False, 0), (False, 0), (False, 0), (True, 0)], 0,
+    )  # fmt: skip
+
+    story.visit(route, route.cafe, story.utc(20, 13), story.entry(route, 3, reading=860, cents=100))  # it was played
+    later = of_c3(story.utc(20, 14))
+    assert (later.stopped, [(look.empty, look.down) for look in later.looks][3:]) == (None, [(True, 0), (False, 0)])

@@ -16,9 +16,10 @@ from machines.cabinets.models import Machine
 from routeapp.kit.forms import DayField, MoneyField, PercentField, UsualField, near
 
 TIERS, MOST_TIERS = 2, 12  # lines for higher shares: at first, and at most
-HIGHER = "Higher shares above a figure"
+HIGHER = "A higher share when more is taken"
 SUMS = ("minimum", "cap", "rent", "visit")
-Section = tuple[str, list[list[forms.BoundField]], bool]
+Rows = list[list[forms.BoundField]]
+Section = tuple[str, Rows, bool]
 
 
 def _per(label: str) -> UsualField:
@@ -30,19 +31,25 @@ def _bearer(label: str) -> UsualField:
 
 
 class TermsForm(forms.Form):
-    """Terms of every sort; all but the share stand under details. A tick asks for further lines of
+    """Terms of every sort; all but the share and a minimum stand under details. A tick asks for further lines of
     higher shares, so that no script is needed."""
 
     data: Any
 
-    share = PercentField(label="The host's share of the take (%)", required=False)
-    minimum = MoneyField(label="At least", required=False)
-    minimum_per = _per("for")
-    cap = MoneyField(label="At most", required=False)
-    cap_per = _per("for")
-    rent = MoneyField(label="Rent", required=False)
-    rent_per = _per("for")
-    visit = MoneyField(label="For each visit", required=False)
+    share = PercentField(
+        label="The host's share of the take (%)",
+        required=False,
+        help_text="The take is what players pay. Leave it empty where only a fixed sum is agreed.",
+    )
+    minimum = MoneyField(
+        label="Guaranteed minimum", required=False, help_text="They get it even when the share is less."
+    )
+    minimum_per = _per("The minimum is for")
+    cap = MoneyField(label="Never more than", required=False)
+    cap_per = _per("That is for")
+    rent = MoneyField(label="Rent for the floor", required=False)
+    rent_per = _per("The rent is for")
+    visit = MoneyField(label="A sum for each visit", required=False)
     tier_1_above = MoneyField(label="When the take is above", required=False)
     tier_1_share = PercentField(label="the share is (%)", required=False)
     tier_2_above = MoneyField(label="When it is above", required=False)
@@ -55,12 +62,9 @@ class TermsForm(forms.Form):
     prize_cost_by = _bearer("Who bears the prizes won?")
     refunds_by = _bearer("Who bears refunds to players?")
 
-    FIRST: tuple[str, ...] = ("share",)
+    FIRST: tuple[tuple[str, ...], ...] = (("share",), ("minimum", "minimum_per"))
     SECTIONS: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...] = (
-        (
-            "Least, most, rent, a sum for each visit",
-            (("minimum", "minimum_per"), ("cap", "cap_per"), ("rent", "rent_per"), ("visit",)),
-        ),
+        ("A rent, a sum for each visit, a most", (("rent", "rent_per"), ("visit",), ("cap", "cap_per"))),
         (HIGHER, (("more_tiers",), ("tiers_per",), ("tiers_on",))),
         ("Tax, card fees, prizes, refunds", tuple((f"{cost}_by",) for cost in COSTS)),
     )
@@ -78,8 +82,11 @@ class TermsForm(forms.Form):
             for end in ("above", "share"):
                 self.fields[f"tier_{tier}_{end}"] = deepcopy(self.base_fields[f"tier_{TIERS}_{end}"])
 
-    def first(self) -> list[forms.BoundField]:
-        return [self[name] for name in self.FIRST]
+    def first(self) -> Rows:
+        return self._rows(self.FIRST)
+
+    def _rows(self, names: tuple[tuple[str, ...], ...]) -> Rows:
+        return [[self[name] for name in row] for row in names]
 
     def sections(self) -> Iterator[Section]:
         """Title, rows of fields, and whether something other than the usual stands in one of them."""
@@ -87,7 +94,7 @@ class TermsForm(forms.Form):
         for title, rest in self.SECTIONS:
             rows = (*tiers, *rest) if title == HIGHER else rest
             names = [name for row in rows for name in row]
-            yield title, [[self[name] for name in row] for row in rows], any(map(self._says_something, names))
+            yield title, self._rows(rows), any(map(self._says_something, names))
 
     def _says_something(self, name: str) -> bool:
         usual = self.fields[name].initial or ""
@@ -148,8 +155,18 @@ def typed_as(deal: Deal) -> dict[str, Any]:
 
 class AgreementForm(TermsForm):
     starts_on = DayField(label="In force from", help_text="A day in the past changes what earlier weeks show.")
-    settled = forms.ChoiceField(label="How often it is settled", choices=Period.choices, initial=Period.MONTH)
-    paid = forms.ChoiceField(label="How it is paid", choices=Payment.choices, initial=Payment.CASH)
+    settled = forms.ChoiceField(
+        label="How often you settle",
+        choices=Period.choices,
+        initial=Period.MONTH,
+        help_text="For these days you work out what they get, on a paper they can check.",
+    )
+    paid = forms.ChoiceField(
+        label="How they get it",
+        choices=Payment.choices,
+        initial=Payment.CASH,
+        help_text="Cash is given at the visit itself, or at the next one after the days are settled.",
+    )
     machine = forms.ModelChoiceField(
         Machine.objects.none(),
         label="Only for one cabinet",
@@ -163,10 +180,10 @@ class AgreementForm(TermsForm):
     )
     note = forms.CharField(required=False, max_length=5000, widget=forms.Textarea(attrs={"rows": 3}))
 
-    FIRST = ("share", "starts_on", "settled", "paid")
+    FIRST = (*TermsForm.FIRST, ("starts_on",), ("settled",), ("paid",))
     SECTIONS = (
         *TermsForm.SECTIONS,
-        ("One cabinet alone, other days of settling, a note", (("machine",), ("anchor",), ("note",))),
+        ("Only for one cabinet, the days you settle, a note", (("machine",), ("anchor",), ("note",))),
     )
 
     def __init__(self, *args: Any, location: Location, today: date, **kwargs: Any) -> None:

@@ -12,7 +12,7 @@ from routeapp.kit.facts import Fact
 
 
 class Payment(TextChoices):
-    CASH = "cash", "in cash at the visit"
+    CASH = "cash", "in cash"
     TRANSFER = "transfer", "by transfer"
     CHEQUE = "cheque", "by cheque"
     CREDIT = "credit", "as a credit"

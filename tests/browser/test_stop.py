@@ -134,7 +134,7 @@ def test_page_says_what_a_host_paid_on_the_spot_gets_and_phones_do_not_take_it_a
         )
 
     assert page.inner_text("[data-share]").split("\n") == ["Of what is counted here", "$20.01"]
-    assert "25 % of the take, settled at each visit, paid in cash at the visit." in page.inner_text("main").lower()
+    assert "25 % of the take, settled at each visit, paid in cash." in page.inner_text("main").lower()
     taken = page.request.get(f"/sync/stops/{world.location.pk}/").text()
     assert [word in taken for word in ("data-share", "25 %", "Cash given to the host")] == [False, False, True]
     assert page.errors == []

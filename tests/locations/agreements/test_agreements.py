@@ -74,7 +74,7 @@ def test_terms_are_written_down_and_marked_as_in_force(owner_client, location):
     assert Term.objects.get().rate_bp == 3750
     page = owner_client.get(response.url)
     [current] = page.context["current"]
-    assert current.words == "37.5 % of the take, settled every month, paid in cash at the visit"
+    assert current.words == "37.5 % of the take, settled every month, paid in cash"
     assert "in force" in page.content.decode()
 
 

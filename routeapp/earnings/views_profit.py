@@ -56,6 +56,7 @@ def statement_table(grouping: str, total: Statement, days: str) -> Table:
             *(figure(part) for part in Part if part in total.parts),
         ),
         hint=label,
+        brief=True,
     )
 
 

@@ -106,6 +106,7 @@ class Table:
     rows_a_page: int = 50
     mark: str = ""  # an attribute data-… that gives scripts each row's number
     endless: bool = False  # too long to be counted or sorted by anything but its own order
+    brief: bool = False  # on phones only the first two figures of a row stand there until all are asked for
 
     def answer(self, request: HttpRequest, template: str, rows: Any, **context: Any) -> HttpResponse:
         """The page with the rows asked for, its `rows` alone for htmx, or all of them as a file.
@@ -216,6 +217,11 @@ class Shown:
             Cell(one, sum(one.of(row) or 0 for row in self.found) if one.adds_up else None)
             for one in self.table.columns
         ]
+
+    @property
+    def by(self) -> str:
+        """The name of the column it is sorted by."""
+        return self.sort.removeprefix("-")
 
     @property
     def first(self) -> int:

@@ -7,6 +7,7 @@ import pytest
 from machines.models import Fault
 from tests import factories
 from tests.browser.conftest import sign_in
+from tests.earnings.story import tell
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -43,3 +44,27 @@ def test_list_wider_than_its_page_scrolls_alone(open_phone, business, owner, noo
     table = page.locator("#rows .scroll")
     assert table.evaluate("one => one.scrollWidth > one.clientWidth")
     assert page.evaluate("document.documentElement.scrollWidth") == 900
+
+
+def test_row_of_many_figures_shows_two_on_a_phone_until_all_are_asked_for(open_phone, business, owner, noon):
+    tell(owner)
+    page = open_phone()
+    page.goto("/sign-in/?next=/earnings/profit/?since=2026-03-01%26until=2026-03-31")
+    sign_in(page, "ines")
+
+    def seen():
+        labels = "rows => rows[0].querySelectorAll('td[data-label]')"
+        return page.locator("#rows tbody tr").evaluate_all(
+            f"rows => [...({labels})(rows)].filter(one => one.offsetParent).map(one => one.dataset.label)"
+        )
+
+    assert seen() == ["Profit", "Cash taken"]
+    page.click("#rows thead a:has-text('Prizes won')")
+    page.wait_for_selector("#rows [aria-sort=descending]")
+    assert seen() == ["Profit", "Cash taken", "Prizes won"]
+    page.check("text=Show every figure")
+    assert seen()[:3] == ["Profit", "Cash taken", "Hosts' share"]
+    assert page.locator("#rows .scroll").evaluate("one => one.scrollWidth - one.clientWidth") == 0
+    page.set_viewport_size({"width": 1280, "height": 800})
+    assert not page.locator("text=Show every figure").is_visible()
+    assert page.errors == []

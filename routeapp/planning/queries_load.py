@@ -83,19 +83,25 @@ def _prize_line(one: Pick, found: Stores) -> Line:
 
 
 def _for_others(prize: int, found: Stores) -> str:
-    """What the rounds before this one take of a prize, in words."""
+    """What is for the rounds before this one of a prize, in words."""
     *others, own = found.rounds
-    takes = [(one.takes[prize], _whose(one.shown.round, own.shown.round)) for one in others if one.takes[prize]]
-    if not takes:
+    mine = [one for one in others if one.shown.round.person_id == own.shown.round.person_id]
+    store = [(one.takes[prize], _whose(one.shown.round, own.shown.round)) for one in others if one.takes[prize]]
+    van = [(one.carries[prize], _whose(one.shown.round, own.shown.round)) for one in mine if one.carries[prize]]
+    said = [_shared(f"of {found.pieces(prize)} in store", store), _shared("more in the van", van)]
+    return ", ".join(part for part in said if part)
+
+
+def _shared(where: str, parts: Sequence[tuple[int, str]]) -> str:
+    if not parts:
         return ""
-    (first, whose), *more = takes
-    said = f"{first} of {found.pieces(prize)} in store are for {whose}"
-    return ", ".join([said, *(f"{pieces} for {each}" for pieces, each in more)])
+    (first, whose), *more = parts
+    return ", ".join([f"{first} {where} are for {whose}", *(f"{pieces} for {each}" for pieces, each in more)])
 
 
 def _whose(other: Round, own: Round) -> str:
     on = "" if other.day == own.day else f" of {other.day:%a} {other.day.day} {other.day:%b}"
-    return f"{called(other.person)}'s round{on}"
+    return f"the round{on}" if other.person_id == own.person_id else f"{called(other.person)}'s round{on}"
 
 
 def _words(wanted: Mapping[int, int], prizes: Mapping[int, Prize]) -> str:

@@ -1,4 +1,4 @@
-"""What each of some rounds takes out of the stores: one after the other, as nobody can take what others need first."""
+"""What each of some rounds takes out of stores and vans: one after the other, as each takes what others need first."""
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
@@ -19,7 +19,8 @@ from routeapp.stock.queries import contents, mixes_in_use
 
 @dataclass(frozen=True)
 class Picked:
-    """One round: what its cabinets want, and what it takes from where. What was ticked has left the stores."""
+    """One round: what its cabinets want, and what it takes from where. What was ticked has left the stores, and so has
+    all that one on the road will take."""
 
     shown: RoundShown
     wanted: Pieces
@@ -28,12 +29,25 @@ class Picked:
 
     @property
     def to_fetch(self) -> list[Pick]:
+        if self.shown.done:
+            return []
         return [one for one in self.picks if not ((tick := self.ticks.get(f"prize-{one.prize}")) and tick.on)]
 
     @cached_property
     def takes(self) -> Counter[int]:
         """Pieces still to be fetched from the stores, by prize."""
         return Counter({one.prize: one.pieces for one in self.to_fetch if one.pieces})
+
+    @cached_property
+    def carries(self) -> Counter[int]:
+        """Pieces that lie in the van for its stops, by prize."""
+        there = {one.prize: one.in_van + self.ticked[one.prize] for one in self.picks}
+        return Counter({one.prize: min(one.wanted, there[one.prize]) for one in self.picks if there[one.prize] > 0})
+
+    @property
+    def ticked(self) -> Counter[int]:
+        """Pieces that went into the van for it. On the road nobody tells them from what lay there before."""
+        return Counter() if self.shown.done else Counter(_ticked(self.ticks))
 
 
 @dataclass(frozen=True)
@@ -62,17 +76,20 @@ def picked(turns: Sequence[RoundShown], now: datetime) -> Stores:
     mixes = list(mixes_in_use())
     told, alike, ticks = wants(machines, mixes, now), _alike(prizes, mixes), _ticks(turns)
     there: Mapping[int, Mapping[int, int]] = {pk: held.get(pk, {}) for pk in stores}
+    lies = {person: _without_ticks(held.get(van.pk, {}), turns, person, ticks) for person, van in vans.items()}
     made = []
     for one in turns:
-        van = held.get(vans[one.round.person_id].pk, {}) if one.round.person_id in vans else {}
+        van = lies.get(one.round.person_id, {})
         wanted = told.of(one, sum(max(0, pieces) for each in (*there.values(), van) for pieces in each.values()))
         in_all: Counter[int] = Counter()
         for lines in wanted.values():
             in_all.update(lines)
         by_name = {pk: in_all[pk] for pk in sorted(in_all, key=lambda pk: prizes[pk].name) if in_all[pk]}
-        before = _before_ticks(van, ticks[one.uuid])
-        made.append(Picked(one, wanted, picks(by_name, before, there, alike), ticks[one.uuid]))
-        there = left(there, before, in_all, made[-1].to_fetch)
+        made.append(Picked(one, wanted, picks(by_name, van, there, alike), ticks[one.uuid]))
+        there = left(there, van, in_all, made[-1].to_fetch)
+        for pick in made[-1].picks:
+            loaded = van.get(pick.prize, 0) + made[-1].ticked[pick.prize] + made[-1].takes[pick.prize]
+            van[pick.prize] = max(0, loaded - pick.wanted)
     return Stores(machines, prizes, stores, vans, held, made)
 
 
@@ -92,10 +109,20 @@ def _ticks(turns: Iterable[RoundShown]) -> dict[Any, dict[str, LoadTick]]:
     return found
 
 
-def _before_ticks(held: Mapping[int, int], ticks: Mapping[str, LoadTick]) -> dict[int, int]:
-    """What lay in the van without what was picked for this round, so that a picked line still says how many."""
-    picked = {int(name[6:]): one.pieces for name, one in ticks.items() if name.startswith("prize-") and one.on}
-    return {pk: pieces - picked.get(pk, 0) for pk, pieces in held.items()}
+def _ticked(ticks: Mapping[str, LoadTick]) -> dict[int, int]:
+    return {int(name[6:]): one.pieces for name, one in ticks.items() if name.startswith("prize-") and one.on}
+
+
+def _without_ticks(
+    held: Mapping[int, int], turns: Sequence[RoundShown], person: int, ticks: Mapping[Any, Mapping[str, LoadTick]]
+) -> dict[int, int]:
+    """What lay in the van of a person before anything was picked for these rounds, so that a picked line still says how
+    many. Of one on the road it is gone in part; the last one is the list that is shown."""
+    there = Counter(held)
+    for one in turns:
+        if one.round.person_id == person and (not one.done or one is turns[-1]):
+            there.subtract(_ticked(ticks[one.uuid]))
+    return dict(there)
 
 
 def _alike(prizes: Mapping[int, Prize], mixes: Sequence[Mix]) -> dict[int, list[int]]:

@@ -200,11 +200,11 @@ def one(person: Any, uuid: Any) -> RoundShown | None:
 
 
 def loaded_before(shown_one: RoundShown, now: datetime) -> list[RoundShown]:
-    """The rounds that take from the stores before this one, in turn: of earlier days, and of its day those that set
-    out earlier. Those with a visit are loaded, and what they took has left the stores."""
+    """The rounds that take from stores and vans before this one, in turn: of earlier days, and of its day those that
+    set out earlier."""
     today, own = clock.local_day(now, business().time_zone), shown_one.round
     found = Round.objects.filter(day__range=(today, own.day), dropped_at=None).exclude(pk=own.pk)
-    others = [one for one in shown(list(found.select_related("person__driver"))) if one.ahead and not one.done]
+    others = [one for one in shown(list(found.select_related("person__driver"))) if one.ahead]
     return sorted((one for one in others if one.turn < shown_one.turn), key=lambda one: one.turn)
 
 

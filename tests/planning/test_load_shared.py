@@ -65,7 +65,7 @@ def test_page_says_who_takes_first(route, rounds, owner_client, monday):
 def test_round_of_the_day_before_takes_first_and_one_dropped_takes_nothing(route, rounds):
     first, second = rounds
     third = a_round(route, route.places[4:], day=DAY + timedelta(days=1), number=3)
-    nothing = "180 of 230 in store are for Tobin's round of Mon 1 Jun, 50 for Elke's round of Mon 1 Jun"
+    nothing = "180 of 230 in store are for the round of Mon 1 Jun, 50 for Elke's round of Mon 1 Jun"
     assert owls(route, third) == (0, nothing, "60 short: take 60 Tin robot instead")
 
     drop_round(round=first, because="Rain", by=route.owner, at=MONDAY)
@@ -89,3 +89,23 @@ def test_what_is_taken_instead_is_gone_for_the_next():
     stores = {7: {1: 5, 2: 50}, 8: {2: 20}}
     made = picks({1: 15, 2: 4}, {2: 6}, stores, {1: [2], 2: []})
     assert left(stores, {2: 6}, {1: 15, 2: 4}, made) == {7: {1: 0, 2: 42}, 8: {2: 20}}  # 2 of 10 were in the van
+
+
+def test_what_lies_in_the_van_goes_to_the_earlier_round_of_the_same_person(route, rounds):
+    stock.move(
+        prize=route.prizes[0], quantity=200, from_place=route.store, to_place=route.van, by=route.owner, at=MONDAY,
+        received_at=MONDAY,
+    )  # fmt: skip
+    first, _ = rounds
+    third = a_round(route, route.places[3:], day=DAY + timedelta(days=1), number=3)
+    drop_round(round=rounds[1], because="Rain", by=route.owner, at=MONDAY)
+    assert owls(route, first) == (0, "180 in the van already", "")
+    assert owls(route, third) == (
+        30, "from Store, 20 in the van already, 180 more in the van are for the round of Mon 1 Jun",
+        "70 short: take 70 Tin robot instead",
+    )  # fmt: skip
+
+    visited(route, route.places[0], MONDAY + timedelta(hours=2), number=90)
+    assert (
+        owls(route, third)[1] == "from Store, 80 in the van already, 120 more in the van are for the round of Mon 1 Jun"
+    )

@@ -14,7 +14,7 @@ from django.db.models.functions import Coalesce
 
 from machines.cabinets import rules
 from machines.cabinets.models import Counts, Machine, Meter, Reading, ReadingKind
-from machines.cabinets.rules import Interval, Shown
+from machines.cabinets.rules import Explanation, Interval, Shown
 from routeapp.kit.prepared import Prepared
 
 
@@ -115,19 +115,27 @@ def _readings(reach: Reach, history: int) -> Prepared:
 
 
 def _live(machines: Any, since: Any, until: Any, reach: Reach, history: int) -> QuerySet:
-    earlier = Reading.objects.live().filter(meter=OuterRef("pk"), at__lt=OuterRef("start")).order_by("-at", "-pk")
-    floor = Coalesce(
-        *[Subquery(earlier.values("at")[back : back + 1]) for back in reversed(range(history))], F("start")
-    )
     wanted = (
         Meter.objects.filter(machine__in=machines)
         .annotate(start=reach(since))
-        .annotate(floor=floor)
+        .annotate(floor=_reaching_back(history, OuterRef("start")))
         .filter(readings__at__gte=F("floor"), readings__at__lt=until, readings__withdrawn_at=None)
         .values_list("readings__pk", flat=True)
     )
     rows = Reading.objects.filter(pk__in=wanted).order_by(*IN_ORDER)
     return rows.values_list("source", *SHOWN)  # rows: models cost twice as much
+
+
+LONG_AGO = datetime(1900, 1, 1, tzinfo=UTC)
+
+
+def _reaching_back(number: int, at: Any, rows: QuerySet | None = None) -> Combinable:
+    """When the last so many readings before a moment begin, over Meter. One that says that the one before was wrong
+    only takes its place and does not count."""
+    live = Reading.objects.live() if rows is None else rows
+    counting = live.filter(meter=OuterRef("pk"), at__lt=at).exclude(explained_as=Explanation.LAST_WAS_WRONG)
+    begins = counting.order_by("-at", "-pk").values("at")[number - 1 : number]
+    return Coalesce(Subquery(begins), Value(LONG_AGO))
 
 
 def counts_per_play(meter: Meter) -> int:
@@ -191,13 +199,8 @@ class PrizesRead:
     withdrawn: bool
 
 
-LONG_AGO = datetime(1900, 1, 1, tzinfo=UTC)
-MEASURED_BY = 4  # readings before, as each may say that the one before was wrong
-
-
 def _around(machines: Any, since: Any) -> QuerySet:
-    earlier = Reading.objects.live().filter(meter=OuterRef("pk"), at__lt=since).order_by("-at", "-pk").values("at")
-    floor = Coalesce(Subquery(earlier[MEASURED_BY - 1 : MEASURED_BY]), Value(LONG_AGO))
+    floor = _reaching_back(2, since)  # the first reading from then on may say that the last one before was wrong
     meters = Meter.objects.filter(machine__in=machines, counts=Counts.PRIZES_OUT).annotate(floor=floor)
     wanted = meters.filter(readings__at__gte=F("floor")).values_list("readings__pk")
     rows = Reading.objects.filter(pk__in=wanted).order_by(*IN_ORDER)
@@ -212,9 +215,7 @@ NOBODY = UUID(int=0)  # an empty list would find nothing
 
 def _newest(machines: Any, at: Any, besides: Any = ()) -> QuerySet:
     rows = Reading.objects.live().exclude(source__isnull=False, source__in=besides)
-    earlier = rows.filter(meter=OuterRef("pk"), at__lt=at).order_by("-at", "-pk").values("at")
-    floor = Coalesce(Subquery(earlier[rules.HISTORY + 1 :][:1]), Value(LONG_AGO))
-    meters = Meter.objects.filter(machine__in=machines).annotate(floor=floor)
+    meters = Meter.objects.filter(machine__in=machines).annotate(floor=_reaching_back(rules.HISTORY + 2, at, rows))
     wanted = meters.filter(readings__at__gte=F("floor"), readings__at__lt=at).values_list("readings__pk")
     return rows.filter(pk__in=wanted).order_by(*IN_ORDER).values_list(*SHOWN)
 

@@ -120,6 +120,15 @@ def test_a_reading_that_the_next_one_calls_wrong_is_taken_back(world):
     assert [pieces for _, pieces, _ in won(world)] == [0, 0, 5]
 
 
+def test_many_readings_in_a_row_that_call_the_one_before_wrong_take_it_back(world):
+    told(world, (0, {"out": 990, "loaded": {0: 30}}), (1, {"out": 999}))
+
+    told(world, *((day, {"out": 990 + day % 5, "explained": "last_was_wrong"}) for day in range(2, 9)))
+
+    assert [pieces for _, pieces, _ in won(world)] == [0] * 8 + [3]
+    assert inside(world) == {"Plush owl": 27}
+
+
 def test_what_nobody_can_tell_is_left_out_until_somebody_explains_it(world):
     told(world, (0, {"out": 990, "loaded": {0: 30}}), (1, {"out": 700}))
     assert (inside(world), won(world)[-1]) == ({"Plush owl": 30}, (1, 0, 0))

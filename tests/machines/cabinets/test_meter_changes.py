@@ -29,8 +29,8 @@ def plays(machine, owner):
     return actions.add_meter(machine=machine, new=new, by=owner, at=LONG_AGO, received_at=LONG_AGO)
 
 
-def read(meter, owner, value, at):
-    return take_reading(meter=meter, value=value, by=owner, at=at, received_at=at)
+def read(meter, owner, value, at, **said):
+    return take_reading(meter=meter, value=value, **said, by=owner, at=at, received_at=at)
 
 
 def history(meter):
@@ -46,6 +46,23 @@ def counts(machine):
 def errors(response):
     assert response.status_code == 422
     return {field: list(said) for field, said in response.context["form"].errors.items()}
+
+
+def test_each_of_many_readings_says_that_the_one_before_was_wrong(machine, plays, owner):
+    def at(day):
+        return JUNE_NOON + timedelta(days=day)
+
+    read(plays, owner, 100, at(0))
+    read(plays, owner, 901, at(1))
+    for day in range(2, 12):
+        read(plays, owner, 900 + day, at(day), explained_as="last_was_wrong")
+    read(plays, owner, 130, at(12), explained_as="last_was_wrong")
+
+    [found] = queries_meters.intervals([machine.pk], at(12), at(13))
+    assert (found.interval.start.value, found.interval.counts) == (100, 30)
+    earlier = queries_meters.before([machine.pk], at(12))[plays.pk]
+    new = queries_meters.preview(plays, 150, at(13), earlier, explained_as="last_was_wrong")
+    assert (new.interval.start.value, new.interval.counts) == (100, 50)
 
 
 def test_meter_page_shows_the_last_reading(owner_client, plays, owner, noon):

@@ -54,6 +54,17 @@ class Bag(Fact):
     def __str__(self) -> str:
         return f"Bag {self.number}"
 
+    @property
+    def where(self) -> str:
+        """Where a bag of `queries.bags()` is, in words."""
+        return where(self.holder, self.with_person)
+
+
+def where(holder: str, person: str) -> str:
+    if holder == Holder.PERSON:
+        return f"with {person}"
+    return Holder(holder).label.lower() if holder else "nobody knows where"
+
 
 class Holder(TextChoices):
     PERSON = "person", "With a person"

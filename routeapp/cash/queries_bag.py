@@ -11,16 +11,15 @@ from django.db.models.functions import Coalesce
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
 from routeapp.cash import rules
-from routeapp.cash.models import Bag, BagCount, CashMove, Purse, Sealed
+from routeapp.cash.models import Bag, BagCount, CashMove, Purse, Sealed, where
 from routeapp.cash.queries import bags, in_and_out, noted_cents, spent_since
 from routeapp.kit import clock, money
 
 
 def grouped(sums: Iterable[dict], held: Iterable[Bag]) -> list[tuple[dict, list[Bag]]]:
-    """Each line of queries.held_by() with those of the bags `held` that lie there."""
-    return [
-        (one, [b for b in held if (b.holder, b.with_person) == (one["holder"], one["with_person"])]) for one in sums
-    ]
+    """Each line of queries.held_by(), with where that is, and those of the bags `held` that lie there."""
+    lines = [{**one, "where": where(one["holder"], one["with_person"])} for one in sums]
+    return [(one, [bag for bag in held if bag.where == one["where"]]) for one in lines]
 
 
 def newest(number: str) -> QuerySet:

@@ -31,13 +31,8 @@ def _to_bag(found: Any) -> str:
     return reverse("bag", args=[found.pk])
 
 
-WHERE = {Holder.BANK: ("at the bank", "good"), Holder.SAFE: ("in the safe", "none")}
-
-
-def _where(found: Any) -> tuple[str, str]:
-    """Where a bag is, in words, and the shape of that."""
-    known = (f"with {found.with_person}", "none") if found.with_person else ("nobody knows where", "warn")
-    return WHERE.get(found.holder, known)
+def _where_shape(found: Any) -> str:
+    return "good" if found.holder == Holder.BANK else "none" if found.holder else "warn"
 
 
 BAGS = Table(
@@ -47,7 +42,7 @@ BAGS = Table(
         Column(
             "holds", "In it", lambda one: None if one.has_sealed and not one.counted else one.holds, "cash", "holds"
         ),
-        Column("where", "Where", lambda one: _where(one)[0], "state", "holder", shape=lambda one: _where(one)[1]),
+        Column("where", "Where", "where", "state", "holder", shape=_where_shape),
         Column("location", "Filled at", "location.name"),
         Column("filled", "Filled", "at", "moment", zone="location.time_zone"),
         Column("by", "By", person("by"), order="by__first_name"),

@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Any
 
 from django.db.models import Exists, OuterRef
 
@@ -150,19 +149,15 @@ def _bags(machines: list[int], now: datetime) -> Iterator[Need]:
     uncounted = entries.exclude(Exists(BagCount.objects.live().filter(bag=OuterRef("bag"))))
     for bag in bags().filter(pk__in=uncounted.order_by().values("bag")).order_by("at"):
         old = now - bag.at > BAG_IS_OLD
-        why = f"Sealed at {bag.location}, {_where(bag)}, not counted yet{': it has waited long' if old else ''}."
+        why = f"Sealed at {bag.location}, {bag.where}, not counted yet{': it has waited long' if old else ''}."
         yield Need(str(bag), why, bag.at, bag.location.time_zone, "bag-count", bag.pk, "Count it", bad=old)
-
-
-def _where(bag: Any) -> str:
-    return f"with {bag.with_person}" if bag.with_person else "in the safe" if bag.holder == "safe" else "on its way"
 
 
 def _overdue(now: datetime) -> Iterator[Need]:
     """Bags whose money is known and should have been at the bank long ago, the oldest first."""
     late = bags_that_can_go().filter(at__lt=now - BAG_IS_OVERDUE, at__gte=now - 2 * BAG_WINDOW)
     for bag in late[:MOST_BAGS]:
-        why = f"{as_text(bag.holds)}, {_where(bag)}, for {(now - bag.at).days} days."
+        why = f"{as_text(bag.holds)}, {bag.where}, for {(now - bag.at).days} days."
         yield Need(str(bag), why, bag.at, bag.location.time_zone, "bag", bag.pk, "Look", bad=True)
 
 

@@ -9,7 +9,7 @@ from django import forms
 from locations.taxes.models import Jurisdiction
 from locations.taxes.rules import ONE, How, Treatment
 from locations.taxes.rules_published import PUBLISHED
-from routeapp.kit.forms import DayField, UsualField, near
+from routeapp.kit.forms import DayField, NumberField, UsualField, near
 
 BY_KEY = {one.key: one for one in PUBLISHED}
 
@@ -30,13 +30,12 @@ class RuleForm(forms.Form):
     )
     treatment = UsualField(label="What a play counts as", choices=Treatment.choices, initial=Treatment.AMUSEMENT)
     how = UsualField(label="How the tax is worked out", choices=How.choices, initial=How.RATE)
-    figure = forms.DecimalField(
+    figure = NumberField(
         label="The rate in percent, or the divisor",
         required=False,
         min_value=0,
         max_digits=8,
         decimal_places=4,
-        widget=forms.TextInput(attrs={"inputmode": "decimal", "class": "amount", "autocomplete": "off"}),
     )
     source = forms.CharField(label="Where this is written", max_length=300, required=False)
     valid_from = DayField(label="Holds from")

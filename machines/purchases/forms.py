@@ -11,7 +11,7 @@ from machines.purchases.actions import Charge, Price
 from machines.purchases.models import Customs, Quote, Supplier
 from machines.purchases.rules_terms import SEA_ONLY, Basis, Cost, Mode
 from routeapp.kit import money
-from routeapp.kit.forms import CountField, DayField, MeasureField, MoneyField, OnceForm, PercentField
+from routeapp.kit.forms import CountField, DayField, MeasureField, MoneyField, NumberField, OnceForm, PercentField
 from routeapp.kit.units import VOLUME, WEIGHT
 
 PRICE_LINES, COST_LINES, MOST_LINES = 3, 4, 20
@@ -28,17 +28,12 @@ class SupplierForm(forms.ModelForm):
         error_messages = {"name": {"unique": "There is a supplier with this name already."}}
 
 
-class RateField(forms.DecimalField):
-    """An exchange rate above zero with up to six decimals; a comma is a point."""
-
-    widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "amount", "autocomplete": "off"})
+class RateField(NumberField):
+    """An exchange rate above zero with up to six decimals."""
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(min_value=Decimal("0.000001"), max_digits=14, decimal_places=6, **kwargs)
         self.error_messages["invalid"] = "Write a rate like 0.14 or 1.0825."
-
-    def to_python(self, value: Any) -> Decimal | None:
-        return super().to_python(str(value or "").replace(",", "."))
 
 
 class QuoteForm(forms.ModelForm, OnceForm):

@@ -14,7 +14,16 @@ from routeapp.expenses import queries
 from routeapp.expenses.models import PAID_FROM, Payer
 from routeapp.expenses.rules import Category, Unit
 from routeapp.kit import money
-from routeapp.kit.forms import FIRST_YEAR, LAST_YEAR, DayField, MoneyField, OnceForm, PastField, PersonField
+from routeapp.kit.forms import (
+    FIRST_YEAR,
+    LAST_YEAR,
+    DayField,
+    MoneyField,
+    NumberField,
+    OnceForm,
+    PastField,
+    PersonField,
+)
 
 
 class BagField(forms.ModelChoiceField):
@@ -75,16 +84,11 @@ class ExpenseForm(WhereForm):
         self.fields["day"].today, self.fields["day"].initial = today, today
 
 
-class DistanceField(forms.DecimalField):
+class DistanceField(NumberField):
     """A distance with one decimal; cleans to whole tenths."""
-
-    widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "amount", "autocomplete": "off"})
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(min_value=Decimal("0.1"), max_value=9999, decimal_places=1, **kwargs)
-
-    def to_python(self, value: Any) -> Decimal | None:
-        return super().to_python(str(value or "").replace(",", "."))
 
     def clean(self, value: Any) -> int | None:
         distance = super().clean(value)
@@ -110,12 +114,11 @@ class TripForm(OnceForm):
 class RateForm(forms.Form):
     valid_from = DayField(label="From")
     valid_to = DayField(label="Up to", required=False, help_text="Empty: until further notice.")
-    hundredths = forms.DecimalField(
+    hundredths = NumberField(
         label="Worth of one mile or kilometre",
         min_value=Decimal("0.0001"),
         max_value=1000,
         decimal_places=4,
-        widget=forms.TextInput(attrs={"inputmode": "decimal", "class": "amount", "autocomplete": "off"}),
         help_text="In whole units of the currency, for example 0.655.",
     )
     unit = forms.ChoiceField(choices=Unit.choices)

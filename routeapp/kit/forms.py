@@ -72,10 +72,17 @@ class CountField(forms.IntegerField):
         self.widget.attrs.update({"inputmode": "numeric", "autocomplete": "off"})
 
 
-class MeasureField(forms.DecimalField):
-    """A size or weight in the business's unit; cleans to whole millimetres, litres or kilograms, None when empty."""
+class NumberField(forms.DecimalField):
+    """A number with decimals, typed with a point or a comma."""
 
     widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "amount", "autocomplete": "off"})
+
+    def to_python(self, value: Any) -> Decimal | None:
+        return super().to_python(str(value or "").replace(",", "."))
+
+
+class MeasureField(NumberField):
+    """A size or weight in the business's unit; cleans to whole millimetres, litres or kilograms, None when empty."""
 
     def __init__(self, *, what: str, label: str, **kwargs: Any) -> None:
         super().__init__(
@@ -99,10 +106,8 @@ class MeasureField(forms.DecimalField):
         return None if typed is None else units.kept(typed, self.what)
 
 
-class PercentField(forms.DecimalField):
+class PercentField(NumberField):
     """A percentage from 0 to 100 with up to two decimals; cleans to whole hundredths of a percent."""
-
-    widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "amount", "autocomplete": "off"})
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(min_value=0, max_value=100, decimal_places=2, max_digits=5, **kwargs)
@@ -116,7 +121,7 @@ class PercentField(forms.DecimalField):
         return f"{value / 100:g}" if isinstance(value, int) else value
 
     def to_python(self, value: Any) -> Decimal | None:
-        return super().to_python(str(value or "").replace(",", ".").strip("% \u00a0\u202f"))
+        return super().to_python(str(value or "").strip("% \u00a0\u202f"))
 
     def clean(self, value: Any) -> int | None:
         percent = super().clean(value)

@@ -268,7 +268,7 @@ def test_own_rate_is_written_down_with_its_source_and_wins(owner_client, owner):
     rate = {
         "valid_from": "2026-01-01",
         "valid_to": "",
-        "hundredths": "0.3",
+        "hundredths": "0,3",
         "unit": "km",
         "note": "Our country's table",
     }

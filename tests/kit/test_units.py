@@ -21,6 +21,13 @@ class Sheet(forms.Form):
     width = MeasureField(what=units.LENGTH, label="Width", required=False)
 
 
+@pytest.mark.parametrize(("typed", "kept"), [("85.5", 86), ("85,5", 86), ("85", 85), ("", None)])
+def test_measure_is_read_with_a_point_or_a_comma(typed, kept):
+    form = Sheet({"width": typed})
+    assert form.is_valid(), form.errors
+    assert form.cleaned_data["width"] == kept
+
+
 @pytest.mark.parametrize(
     ("system", "value", "what", "text"),
     [

@@ -22,8 +22,8 @@ def write(client, **changed):
 
 
 def test_a_rule_by_rate_is_kept_once(owner_client):
-    for name in ("Port County", "port county"):
-        assert write(owner_client, jurisdiction=name).status_code == 302
+    for name, figure in (("Port County", "8.875"), ("port county", "8,875")):
+        assert write(owner_client, jurisdiction=name, figure=figure).status_code == 302
     rule = TaxRule.objects.get()
     assert (rule.millionths, queries.rule_of(rule).words) == (88_750, "8.875 % inside the price")
 

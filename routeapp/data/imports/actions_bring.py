@@ -59,7 +59,8 @@ def bring(
     with transaction.atomic():
         write(run, [line for line in found.lines if (line.sheet, line.row) not in wrong], progress)
         refused = bool(run.problems or (found.problems and not plan.without_wrong))
-        result = {**_told(run, found), "written": not (dry or refused), "notes": _notes(sheets, plan)}
+        told = _told(run, found) if run.problems or not wrong else _told(run, found) | _as_checked(sheet_import)
+        result = {**told, "written": not (dry or refused), "notes": _notes(sheets, plan)}
         if dry or refused:
             transaction.set_rollback(True)
         else:
@@ -158,6 +159,11 @@ def _about_order(shown: dict[str, dict[str, Any]]) -> dict[str, Any] | None:
 
 def _wrong_rows(sheet_import: SheetImport) -> set[tuple[str, int]]:
     return {(sheet, row) for sheet, row in sheet_import.result.get("wrong_rows", [])}
+
+
+def _as_checked(sheet_import: SheetImport) -> dict[str, Any]:
+    """What the check found wrong. Rows that were left out are not tried again, so nothing else would tell of them."""
+    return {name: sheet_import.result[name] for name in ("problems", "problem_count", "wrong_rows")}
 
 
 def _notes(sheets: list[Sheet], plan: Plan) -> list[str]:

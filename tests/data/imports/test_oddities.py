@@ -235,6 +235,18 @@ def test_wrong_rows_can_be_left_out(desk, world):
     assert takes() == [(date(2025, 3, 3), 4000)]
 
 
+def test_every_wrong_row_that_was_left_out_is_still_named_afterwards(desk, world):
+    twice = ["2025-03-03", "C-101", "", "40", ""]
+    desk.check(rows(twice, twice, ["2025-03-10", "C-101", "", "lots", ""]))
+    found = desk.problems()
+    desk.answer(without_wrong="on")
+    desk.bring()
+
+    assert takes() == [(date(2025, 3, 3), 4000)]
+    assert [row for row, _, _ in found] == [3, 4]
+    assert desk.problems() == found
+
+
 def test_unknown_cabinet_says_what_to_do(desk, world):
     desk.check(rows(["2025-03-03", "C-900", DINER, "40", ""]), model="")
     assert desk.problems() == [

@@ -206,8 +206,8 @@ def outlook_of(placements: Iterable[Placement], taught: Learned, now: datetime) 
 
 
 def _holds_prizes(history: History) -> bool:
-    """Whether prizes fit in, so that one without any is empty and not one whose prizes nobody writes down."""
-    return bool(history.placement.machine.model.prize_capacity)
+    """Whether prizes fit in, so that one without any is empty; unless it was played: then nobody writes them down."""
+    return bool(history.placement.machine.model.prize_capacity) and not any(look.plays for look in history.looks)
 
 
 def _usual_days(history: History, taught: Learned, now: datetime) -> Array:

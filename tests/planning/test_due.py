@@ -79,6 +79,16 @@ def test_a_cabinet_that_is_metered_and_never_counted_is_forecast_as_if_it_were(r
     assert metered.prizes_a_day == pytest.approx(counted.prizes_a_day, rel=0.2)
 
 
+def test_a_cabinet_that_was_played_with_no_prizes_in_the_books_is_not_called_empty(route):
+    for day, reading in ((6, 300), (12, 550)):
+        story.visit(route, route.arcade, story.utc(day, 10), story.entry(route, 1, reading=reading, cents=20_000))
+
+    played, new = forecast(route, 1), forecast(route, 2)
+    assert (played.left, played.is_low(NOW), played.empty_on) == (None, False, None)
+    assert played.box_cents > 0
+    assert (new.left, new.is_low(NOW)) == (0, True)  # came, and nobody put any in
+
+
 def test_found_empty_it_is_believed_to_be_played_more(route):
     before = forecast(route, 3).plays_a_day
     one = story.entry(route, 3, reading=840, found=0, loaded=60)

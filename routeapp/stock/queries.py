@@ -64,6 +64,11 @@ def mixes_in_use() -> QuerySet:
     return Mix.objects.filter(retired_at=None).prefetch_related("lines__prize")
 
 
+def mixes(pks: Iterable[int]) -> QuerySet:
+    """Also those that are no longer in use."""
+    return Mix.objects.filter(pk__in=pks).prefetch_related("lines__prize")
+
+
 def prizes_in_use() -> QuerySet:
     return Prize.objects.filter(retired=False)
 

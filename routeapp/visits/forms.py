@@ -1,4 +1,4 @@
-"""The visit page's forms: one about the stop, one for each cabinet. Together they make a visit document.
+"""The visit page's form about one cabinet. With the one about the stop these make a visit document.
 
 Fields are also made for what was posted, so that a form sent twice says the same the second time, even when the
 first already changed what stands in the cabinet.
@@ -6,21 +6,17 @@ first already changed what stands in the cabinet.
 
 import re
 from collections.abc import Iterable
-from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid5
 
 from django import forms
-from django.core.exceptions import ValidationError
 
 from machines.cabinets.queries_meters import counts_per_play
 from machines.cabinets.rules import Explanation
 from machines.faults.models import Fault
 from routeapp.cash.forms import CountForm
-from routeapp.kit import clock
-from routeapp.kit.forms import CountField, MomentField, MoneyField
+from routeapp.kit.forms import CountField
 from routeapp.stock.models import Mix
-from routeapp.visits import rules
 from routeapp.visits.queries_sheet import CabinetSheet, Sheet
 
 SORTS = {"found": "Found", "loaded": "Loaded", "removed": "Taken out"}
@@ -40,72 +36,6 @@ class PhotosField(forms.FileField):
         return [super(PhotosField, self).clean(one, initial) for one in data or [] if one]
 
 
-class StopForm(forms.Form):
-    """When, out of which stock, what the host was paid."""
-
-    id = forms.UUIDField(widget=forms.HiddenInput)
-    asked = forms.BooleanField(required=False, widget=forms.HiddenInput)
-    left_at = forms.CharField(required=False, max_length=40, widget=forms.HiddenInput)  # set by the page on sending
-    arrived_at = MomentField(label="Arrived")
-    load_from = forms.TypedChoiceField(label="Prizes come out of", coerce=int, empty_value=None, required=False)
-    host_cents = MoneyField(label="Cash given to the host", required=False)
-    host_received_by = forms.CharField(label="Received by", max_length=120, required=False)
-    note = forms.CharField(
-        label="Note about this stop", max_length=4000, required=False, widget=forms.Textarea(attrs={"rows": 3})
-    )
-    reason = forms.CharField(label="Why is it corrected?", max_length=300, required=False)
-
-    def __init__(self, *args: Any, sheet: Sheet, now: datetime, correcting: bool = False, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.location, self.now = sheet.location, now
-        self.fields["arrived_at"].zone = sheet.location.time_zone
-        self.fields["load_from"].choices = [(place.pk, place.name) for place in sheet.places]
-        self.fields["reason"].required = correcting
-        if not correcting:
-            del self.fields["reason"]
-        self.amended: datetime | None = self.initial["arrived_at"] if correcting else None
-
-    def clean_arrived_at(self) -> datetime:
-        """A moment that a correction leaves as it was shown keeps its seconds, and which of two equal hours it was."""
-        typed, shown = self.cleaned_data["arrived_at"], self.fields["arrived_at"].prepare_value
-        if self.amended and shown(self.amended).replace(second=0, microsecond=0) == shown(typed):
-            typed = self.amended
-        if typed > self.now + rules.CLOCK_MAY_DIFFER:
-            raise ValidationError("That moment is still to come. Look at the day and the hour again.")
-        return typed
-
-    def clean_left_at(self) -> datetime | None:
-        try:
-            moment = datetime.fromisoformat(self.cleaned_data["left_at"])
-        except ValueError:
-            return None
-        return moment if moment.tzinfo else None
-
-    def clean(self) -> dict[str, Any]:
-        said = super().clean() or {}
-        if said.get("host_cents") and not said.get("host_received_by"):
-            self.add_error("host_received_by", "Write who took the money; it stands on the receipt.")
-        return said
-
-    def parts(self, bag: UUID) -> dict[str, Any]:
-        """What this form adds to the document; loose cash goes into the bag with the id `bag`."""
-        said = self.cleaned_data
-        left = rules.left(said["arrived_at"], said["left_at"])
-        day = clock.local_day(said["arrived_at"], self.location.time_zone)
-        paid = {"cents": said["host_cents"], "received_by": said["host_received_by"]} if said["host_cents"] else None
-        return {
-            "id": str(said["id"]),
-            "location": self.location.pk,
-            "arrived_at": said["arrived_at"].isoformat(),
-            "departed_at": left.isoformat(),
-            "load_from": said["load_from"],
-            "loose_bag": {"id": str(bag), "number": f"{day:%y%m%d}-{str(bag)[:4].upper()}"},
-            "host_payment": paid,
-            "note": said["note"],
-            "reason": said.get("reason", ""),
-        }
-
-
 class CabinetForm(forms.Form):
     """One cabinet: meters, money, prizes, settings, checks, faults. Its prefix is made from the cabinet's id."""
 
@@ -115,6 +45,7 @@ class CabinetForm(forms.Form):
     estimate = CountField(required=False, widget=forms.HiddenInput)  # what the meters say is sealed, set by the page
     found_estimated = forms.BooleanField(label="estimated, not counted", required=False)
     other_prize = forms.TypedChoiceField(label="Another prize", coerce=int, empty_value=None, required=False)
+    other_found = CountField(label="pieces found inside", required=False)
     other_pieces = CountField(label="pieces loaded", required=False)
     grip_strength = CountField(label="Grip strength (%)", required=False, max_value=100)
     payout_target = CountField(label="Payout target (plays per prize)", required=False, min_value=1, max_value=32000)
@@ -136,7 +67,7 @@ class CabinetForm(forms.Form):
         self._add_fields(sheet)
 
     def _add_fields(self, sheet: Sheet) -> None:
-        prizes = [prize.pk for prize, _ in self.cabinet.prizes]
+        prizes, fixed = [prize.pk for prize, _ in self.cabinet.prizes], self.initial.get("fixed", {})
         for meter in self._ids("reading", [meter.pk for meter in self.cabinet.meters]):
             self.fields[f"reading_{meter}"] = CountField(required=False)
             self.fields[f"explained_{meter}"] = forms.ChoiceField(choices=Explanation.choices, required=False)
@@ -150,8 +81,9 @@ class CabinetForm(forms.Form):
         for number, check in enumerate(self.cabinet.machine.model.check_list()):
             fine = check in self.initial.get("checked", ())
             self.fields[f"check_{number}"] = forms.BooleanField(label=check, required=False, initial=fine)
-        for fault in self._ids("fix", [fault.pk for fault in self.cabinet.faults]):
-            self.fields[f"fix_{fault}"] = forms.CharField(max_length=500, required=False)
+        how = {fault.pk: fixed.get(fault.uuid) for fault in self.cabinet.faults}
+        for fault in self._ids("fix", how):
+            self.fields[f"fix_{fault}"] = forms.CharField(max_length=500, required=False, initial=how.get(fault))
         for name in SETTINGS:
             now = getattr(self.cabinet.settings, name)
             self.fields[name].help_text = "never set" if now is None else f"now {now}"
@@ -210,6 +142,17 @@ class CabinetForm(forms.Form):
     def is_valid(self) -> bool:
         return super().is_valid() & self.count.is_valid()
 
+    def clean(self) -> dict[str, Any]:
+        """Nothing that was typed may be dropped because something else is missing or contradicts it."""
+        said = super().clean() or self.cleaned_data
+        names = {"other_prize", "other_found", "other_pieces"} & said.keys()
+        told = [said[name] for name in ("other_found", "other_pieces") if said.get(name) is not None]
+        if len(names) == 3 and bool(told) != bool(said["other_prize"]):
+            self.add_error("other_prize", "Say which prize and how many pieces, or leave all of it empty.")
+        if said.get("bag_number") and self.count.is_valid() and self.count.is_filled():
+            self.add_error("bag_number", "The cash is counted above. Leave one of the two empty.")
+        return said
+
     def _filled(self, sort: str) -> dict[int, Any]:
         """What was typed into the fields of one sort, by id."""
         return {
@@ -227,9 +170,9 @@ class CabinetForm(forms.Form):
             "tests_before": tests if said["tests_first"] else 0,
             "tests_after": 0 if said["tests_first"] else tests,
             "cash": self._cash(visit),
-            "found": _pieces(self._filled("found")),
+            "found": _pieces(self._with_other("found", "other_found")),
             "found_estimated": said["found_estimated"],
-            "loaded": _pieces(_some(self._loaded())),
+            "loaded": _pieces(_some(self._with_other("loaded", "other_pieces"))),
             "removed": _pieces(_some(self._filled("removed"))),
             "mixes": [{"mix": mix, "times": times} for mix, times in self._filled("mix").items() if times],
             "settings": self._settings(),
@@ -262,11 +205,9 @@ class CabinetForm(forms.Form):
         """The bag this cabinet's cash was sealed in before, when the visit is a correction; else one per number."""
         return self.initial.get("bag_id") or uuid5(visit, f"bag {number}")
 
-    def _loaded(self) -> dict[int, int]:
-        loaded, other = self._filled("loaded"), self.cleaned_data["other_prize"]
-        if other and self.cleaned_data["other_pieces"]:
-            loaded[other] = loaded.get(other, 0) + self.cleaned_data["other_pieces"]
-        return loaded
+    def _with_other(self, sort: str, name: str) -> dict[int, int]:
+        pieces, other, more = self._filled(sort), self.cleaned_data["other_prize"], self.cleaned_data[name]
+        return pieces | {other: pieces.get(other, 0) + more} if other and more is not None else pieces
 
     def _settings(self) -> dict[str, int] | None:
         return {name: self.cleaned_data[name] for name in SETTINGS if self.cleaned_data[name] is not None} or None

@@ -10,7 +10,8 @@ from pydantic import ValidationError
 
 from routeapp.kit import pictures
 from routeapp.visits import rules_document
-from routeapp.visits.forms import CabinetForm, StopForm
+from routeapp.visits.forms import CabinetForm
+from routeapp.visits.forms_stop import StopForm
 from routeapp.visits.rules_document import Document, EntryPart
 
 PHOTOS = UUID("5a8f0c35-52a5-4b0b-8a3a-5d8f6c7e9d11")  # the space that photo ids are made in
@@ -89,6 +90,7 @@ def initial_of(part: EntryPart) -> dict[str, Any]:
         "bag_id": cash.bag.id if cash.bag and cash.taken == "sealed" else None,
         "fault": part.faults[0].text if part.faults else "",
         "fault_stops_play": bool(part.faults and part.faults[0].stops_play),
+        "fixed": {fix.fault: fix.how for fix in part.fixed},
         "note": part.note,
         "checked": [name for name, fine in part.checks.items() if fine],
         **settings,

@@ -20,6 +20,7 @@ from routeapp.stock import queries as stock
 from routeapp.stock.models import Mix, Place, Prize
 from routeapp.visits import queries, rules
 from routeapp.visits.models import ServiceEntry
+from routeapp.visits.rules_document import Document, EntryPart
 
 
 @dataclass(frozen=True)
@@ -54,16 +55,39 @@ class Sheet:
     prizes: list[Prize]
 
 
-def sheet(location: Location, person: Any, at: datetime, besides: Iterable[int] = ()) -> Sheet:
+def sheet(
+    location: Location, person: Any, at: datetime, besides: Iterable[int] = (), amends: Document | None = None
+) -> Sheet:
     """The page of one stop at a moment: the cabinets standing there, and those in `besides`, in constant queries.
 
-    What was read and emptied before that moment counts, so that a correction is measured as the visit was.
+    What was read and emptied before that moment counts, so that a correction is measured as the visit was; and what
+    the visit it `amends` named has its line, though it has run out, was fixed or went out of use since.
     """
     standing = Machine.objects.filter(placements__location=location, placements__ended_at=None)
     machines = list((standing | Machine.objects.filter(pk__in=besides)).select_related("model").distinct())
     places = sorted(stock.carrying_places(), key=lambda place: (place.person_id != person.pk, place.kind, place.name))
     prizes = list(stock.prizes_in_use())
-    return Sheet(location, _cabinets(machines, at), places, list(stock.mixes_in_use()), prizes)
+    found = Sheet(location, _cabinets(machines, at), places, list(stock.mixes_in_use()), prizes)
+    return _with_named(found, amends) if amends else found
+
+
+def _with_named(found: Sheet, amends: Document) -> Sheet:
+    parts = {part.machine: part for part in amends.entries}
+    goods = Prize.objects.in_bulk({one.prize for part in amends.entries for one in part.pieces()})
+    fixed = _by_machine(Fault.objects.filter(uuid__in=[fix.fault for part in amends.entries for fix in part.fixed]))
+    mixes = {one.mix for part in amends.entries for one in part.mixes} - {mix.pk for mix in found.mixes}
+    cabinets = [
+        _with_part(one, parts[one.machine.pk], goods, fixed) if one.machine.pk in parts else one
+        for one in found.cabinets
+    ]
+    return replace(found, cabinets=cabinets, mixes=[*found.mixes, *stock.mixes(mixes)])
+
+
+def _with_part(cabinet: CabinetSheet, part: EntryPart, goods: dict[int, Prize], fixed: dict[int, list]) -> CabinetSheet:
+    gone = {one.prize for one in part.pieces()} - {prize.pk for prize, _ in cabinet.prizes}
+    faults = [fault for fault in fixed[cabinet.machine.pk] if fault not in cabinet.faults]
+    prizes = [(goods[pk], 0) for pk in sorted(gone)]
+    return replace(cabinet, prizes=cabinet.prizes + prizes, faults=cabinet.faults + faults)
 
 
 def _cabinets(machines: list[Machine], at: datetime) -> list[CabinetSheet]:

@@ -142,6 +142,10 @@ class EntryPart(Part):
     photos: Annotated[list[UUID], Field(max_length=12)] = []
     note: Note = ""
 
+    def pieces(self) -> list[PrizePart]:
+        """Every line that names a prize."""
+        return [*self.found, *self.loaded, *self.removed]
+
 
 class HostPaymentPart(Part):
     cents: Some

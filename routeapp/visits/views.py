@@ -17,8 +17,9 @@ from routeapp.kit.errors import Refused
 from routeapp.visits import queries, queries_late, queries_questions, queries_told, rules_document
 from routeapp.visits.actions import record_visit
 from routeapp.visits.actions_photos import drop_photos, keep_photo, kept_photos
-from routeapp.visits.forms import CabinetForm, StopForm
+from routeapp.visits.forms import CabinetForm
 from routeapp.visits.forms_document import clean_photos, fill, initial_of
+from routeapp.visits.forms_stop import StopForm
 from routeapp.visits.models import HostPayment, Photo, Visit
 from routeapp.visits.queries_sheet import sheet as sheet_for
 from routeapp.visits.rules_document import Document
@@ -43,7 +44,8 @@ def _visit_page(request: HttpRequest, location: Location, amends: Document | Non
     now = clock.now()
     named = {part.machine for part in amends.entries} if amends else set()
     posted = {int(pk) for pk in request.POST.getlist("cabinet") if pk.isdecimal() and len(pk) < 19}
-    sheet = sheet_for(location, request.user, amends.arrived_at if amends else now, besides=named | posted)
+    at = amends.arrived_at if amends else now
+    sheet = sheet_for(location, request.user, at, besides=named | posted, amends=amends)
     data: Any = request.POST if request.method == "POST" else None
     files: Any = request.FILES if data is not None else None
     stop = StopForm(data, sheet=sheet, now=now, correcting=bool(amends), initial=_stop_initial(amends, now))

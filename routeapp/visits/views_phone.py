@@ -20,7 +20,8 @@ from machines.labels.queries import machine_called
 from routeapp.kit import clock
 from routeapp.kit.access import OWNER, PUBLIC, ROUTE_HAND, allow
 from routeapp.visits import queries_stop
-from routeapp.visits.forms import CabinetForm, StopForm
+from routeapp.visits.forms import CabinetForm
+from routeapp.visits.forms_stop import StopForm
 from routeapp.visits.queries_sheet import sheet as sheet_for
 
 WORKER = "offline/worker.js"

@@ -79,11 +79,20 @@ async function entry(form, section, visit, photos) {
   const pieces = (pairs) => pairs.filter(([, many]) => many).map(([prize, many]) => ({ prize, pieces: many }));
   const tests = count(field("tests")) ?? 0;
   const first = field("tests_first").checked;
-  const loaded = new Map(filled("loaded"));
   const other = Number(text(field("other_prize")));
-  if (other) loaded.set(other, (loaded.get(other) ?? 0) + (count(field("other_pieces")) ?? 0));
+  const withOther = (sort, name) => {
+    const found = new Map(filled(sort));
+    const more = count(field(name));
+    if (other && more !== null) found.set(other, (found.get(other) ?? 0) + more);
+    return [...found];
+  };
+  if (Boolean(other) !== (Boolean(text(field("other_found"))) || Boolean(text(field("other_pieces"))))) {
+    throw new Unclear(field("other_prize"), "Say which prize and how many pieces, or leave all of it empty.");
+  }
   const settings = Object.fromEntries(SETTINGS.map((name) => [name, count(field(name))]).filter(([, value]) => value !== null));
   const sealed = text(field("bag_number"));
+  const inTheBox = counted(section, prefix);
+  if (sealed && inTheBox.taken) throw new Unclear(field("bag_number"), "The cash is counted above. Leave one of the two empty.");
   const part = {
     readings: readable(section, filled("reading")).map(([meter, value]) => ({
       meter, value, explained_as: text(field(`explained_${meter}`)), reason: text(field(`reason_${meter}`)),
@@ -92,9 +101,9 @@ async function entry(form, section, visit, photos) {
     tests_after: first ? 0 : tests,
     cash: sealed
       ? { taken: "sealed", bag: { id: await idOf(visit, `bag ${sealed}`), number: sealed }, estimate_cents: Number(text(field("estimate"))) }
-      : counted(section, prefix),
-    found: filled("found").map(([prize, many]) => ({ prize, pieces: many })),
-    loaded: pieces([...loaded]),
+      : inTheBox,
+    found: withOther("found", "other_found").map(([prize, many]) => ({ prize, pieces: many })),
+    loaded: pieces(withOther("loaded", "other_pieces")),
     removed: pieces(filled("removed")),
     mixes: filled("mix").filter(([, times]) => times).map(([mix, times]) => ({ mix, times })),
     settings: Object.keys(settings).length ? settings : null,

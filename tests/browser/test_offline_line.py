@@ -329,7 +329,8 @@ def test_document_says_what_the_form_on_the_server_says(new_phone, line, world):
         f"{first}-reading_{world.meters[0].pk}": "90", f"{first}-cash-n1000": "3", f"{first}-cash-c25": "2",
         f"{first}-cash-w25": "56.7", f"{first}-tests": "3", f"{first}-grip_strength": "55", f"{first}-fault": "Dark",
         f"{first}-found_{world.prizes[0].pk}": "18",
-        f"{first}-other_pieces": "7", f"{second}-bag_number": "S 17", f"{second}-note": "Wobbles",
+        f"{first}-other_pieces": "7", f"{first}-other_found": "3", f"{second}-bag_number": "S 17",
+        f"{second}-note": "Wobbles",
         "host_cents": "10", "host_received_by": "Mika", "note": "Closed early",
     }.items():  # fmt: skip
         page.fill(f"[name='{name}']", text)

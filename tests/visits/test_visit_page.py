@@ -22,19 +22,6 @@ def world(owner):
     return make_world(owner)
 
 
-@pytest.fixture
-def stop(world, hand_client):
-    """Send the visit page of the world's location with these fields for the first cabinet."""
-    machine = world.meters[0].machine_id
-
-    def send(fields=None, *, url=None, id=None, **more):
-        data = {"id": id or str(uuid4()), "arrived_at": "2026-03-20T10:00", "cabinet": [machine]}
-        data |= {f"c{machine}-{name}": value for name, value in (fields or {}).items()}
-        return hand_client.post(url or f"/visits/new/{world.location.pk}/", data | more, follow=True)
-
-    return send
-
-
 def reading(world, value):
     return {f"reading_{world.meters[0].pk}": value}
 
@@ -123,6 +110,16 @@ def test_prizes_by_piece_and_by_mix_move_from_store_to_cabinet(world, stop):
 
     inside = stock.inside([world.meters[0].machine_id])[world.meters[0].machine_id]
     assert [(prize.name, pieces) for prize, pieces in inside] == [("Plush owl", 20), ("Tin robot", 13)]
+
+
+def test_cash_that_is_counted_and_said_to_be_sealed_is_asked_about(world, stop):
+    page = stop({**reading(world, 160), "cash-n1000": 6, "bag_number": "S-17"})
+
+    assert page.status_code == 422
+    assert page.context["cabinets"][0].errors == {
+        "bag_number": ["The cash is counted above. Leave one of the two empty."]
+    }
+    assert Visit.objects.count() == 0
 
 
 def test_prizes_counted_fewer_were_won(world, stop):

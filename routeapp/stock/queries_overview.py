@@ -107,8 +107,12 @@ def _line(prize: Prize, places: list[Place | None], held: dict[int, int]) -> Pri
 
 
 def _spread(line: PrizeLine) -> list[int]:
-    """A prize's worth shared out over the columns, so that they add up to the whole to the cent."""
-    return split(line.worth_cents, [max(0, pieces) for _, pieces in line.cells])
+    """A prize's worth shared out over the columns, so that they add up to the whole to the cent. What a van gave
+    beyond what it held lies elsewhere, and is taken off there alone."""
+    held = [pieces for _, pieces in line.cells]
+    owed = [line.worth_cents * max(0, -pieces) // max(1, line.pieces) for pieces in held]
+    parts = split(line.worth_cents + sum(owed), [max(0, pieces) for pieces in held])
+    return [part - less for part, less in zip(parts, owed, strict=True)]
 
 
 def prizes_of(ids: Iterable[int]) -> QuerySet:

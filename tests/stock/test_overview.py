@@ -55,6 +55,16 @@ def test_worth_of_places_adds_up_to_the_whole(owner, store, van, noon):
     ]
 
 
+def test_place_below_zero_takes_nothing_off_what_lies_elsewhere(owner, store, van, noon):
+    bear = factories.PrizeFactory(name="Bear")
+    deliver(store, [(bear, 10, 1805)], owner, noon)
+    carry(van, store, [(bear, 4)], owner, noon.replace(hour=13))
+
+    columns = queries_overview.overview().columns
+    # 1.805 each: 14 are 25.27 and 4 are 7.22
+    assert [(pieces, worth) for _, pieces, worth in columns] == [(14, 2527), (-4, -722), (0, 0)]
+
+
 def test_prize_runs_low_by_what_could_be_loaded(owner, store, noon):
     bear = factories.PrizeFactory(name="Bear", low_at=10)
     deliver(store, [(bear, 12, 1200)], owner, noon)

@@ -1,5 +1,6 @@
 """Form fields that every feature needs: money, moments in a place's time zone, whole counts."""
 
+import re
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
@@ -58,8 +59,11 @@ class MoneyField(forms.CharField):
         return cents
 
 
+GROUPED = re.compile(r"(?!0[.,])\d{1,3}(?:[.,'\s]\d{3})+")  # 12.310, 12,310 and 12 310
+
+
 class CountField(forms.IntegerField):
-    """A whole number from 0 up, with a number pad on phones."""
+    """A whole number from 0 up, with a number pad on phones. Signs between thousands are none of a decimal."""
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("min_value", 0)
@@ -70,6 +74,10 @@ class CountField(forms.IntegerField):
             "max_value": "The most that makes sense here is %(limit_value)s.",
         }
         self.widget.attrs.update({"inputmode": "numeric", "autocomplete": "off"})
+
+    def to_python(self, value: Any) -> int | None:
+        text = str(value).strip() if value is not None else ""
+        return super().to_python(re.sub(r"\D", "", text) if GROUPED.fullmatch(text) else text)
 
 
 class NumberField(forms.DecimalField):

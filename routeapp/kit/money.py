@@ -71,7 +71,7 @@ PLAIN = re.compile(r"(?=[.,]?\d)\d{0,12}(?:[.,]\d*)?")
 def parse(text: str, code: str | None = None) -> int:
     """Read an amount a person typed into whole minor units.
 
-    Takes a decimal point or comma, thousands separators and the currency's sign. A single separator
+    Takes a decimal point or comma, thousands separators, the currency's sign and “12,-”. A single separator
     between one to three digits and exactly three is a thousands separator, as nobody writes tenths of a cent; a
     point is not where the currency has three decimals. Raises ValueError with a sentence, also for another currency.
     """
@@ -79,7 +79,7 @@ def parse(text: str, code: str | None = None) -> int:
     signed = _without_sign(re.sub(r"[\s\u00a0\u202f']", "", text), unit).replace("−", "-")
     if any(category(sign) == "Sc" for sign in signed) or re.search(r"(?<![A-Za-z])[A-Z]{3}(?![A-Za-z])", signed):
         raise ValueError(f"“{text[:40]}” is in another currency. Here amounts are in {unit.code}.")
-    plain = signed.removeprefix("-")
+    plain = re.sub(r"(?<=\d)[.,][-–—]{1,2}$", "", signed.removeprefix("-"))
     has_three_decimals = unit.digits == 3 and re.fullmatch(r"\d+\.\d{3}", plain)
     if GROUPED.fullmatch(plain) and not has_three_decimals:
         separator = next(sign for sign in plain if sign in ".,")

@@ -14,13 +14,16 @@ const PLAIN = /^(?=[.,]?\d)\d{0,12}(?:[.,]\d*)?$/;
 // Reads what the server would (kit/money.py): 12.50, 12,50, 1,234.50. NaN when it is no amount.
 export function cents(text) {
   const digits = Number(document.body.dataset.digits || 2);
-  let plain = text.replace(/[\s\u00a0\u202f']/g, "").replace(symbol(document.body), "");
+  let plain = text.replace(/[\s\u00a0\u202f']/g, "").replace(symbol(document.body), "").replace(/(?<=\d)[.,][-–—]{1,2}$/, "");
   if (GROUPED.test(plain) && !(digits === 3 && /^\d+\.\d{3}$/.test(plain))) {
     plain = plain.replaceAll(plain.match(/[.,]/)[0], "");
   } else if (!PLAIN.test(plain)) return NaN;
   const [whole, part = ""] = plain.replace(",", ".").split(".");
   return part.length > digits ? NaN : Number(whole) * 10 ** digits + Number(part.padEnd(digits, "0"));
 }
+
+// A whole number without the signs between its thousands, as kit/forms.CountField has it: 12.310, 12,310, 12 310.
+export const whole = (text) => (/^(?!0[.,])\d{1,3}([.,'\s]\d{3})+$/.test(text.trim()) ? text.replace(/\D/g, "") : text.trim());
 
 const grams = (text) => Number(text.trim().replace(/,(?=\d{3}\b)/g, "").replace(",", "."));
 export const coins = (input) => Math.round(grams(input.value) / Number(input.dataset.grams));

@@ -5,14 +5,14 @@ import { moment } from "../offline/clock.js";
 import { start as startPhotos } from "../offline/photos.js";
 import { above, save, tell } from "../offline/save.js";
 import { channel, who } from "../offline/outbox.js";
-import { amount, start as startCounts, total } from "./count.js";
+import { amount, start as startCounts, total, whole } from "./count.js";
 import { interval, isUnusual } from "./rules.js";
 
 const DAY_SECONDS = 86_400;
 
 function read(input) {
   const { last, lastAt, digits, perPlay, tests, countsTests, value, usual } = input.dataset;
-  const typed = input.value.replace(/[\s.,]/g, "");
+  const typed = whole(input.value);
   if (!typed || last === "" || !/^\d+$/.test(typed)) return null;
   const section = input.closest("[data-cabinet]");
   const arrived = moment(input.form.elements.arrived_at.value, input.form.dataset.zone) || Date.now();

@@ -1,5 +1,5 @@
 // The visit document that a filled-in visit form makes: the same as routeapp/visits/forms_document.py makes of it.
-import { cents, coins } from "../js/count.js";
+import { cents, coins, whole } from "../js/count.js";
 import { moment } from "./clock.js";
 
 const LONGEST_STAY = 4 * 3_600_000; // as routeapp/visits/rules.py has it
@@ -26,7 +26,7 @@ export async function idOf(space, name) {
 const text = (input) => input?.value.trim() ?? "";
 
 function count(input) {
-  const typed = text(input).replace(/[\s.,]/g, "");
+  const typed = whole(text(input));
   if (!typed) return null;
   if (!/^\d{1,9}$/.test(typed)) throw new Unclear(input, "Write a whole number.");
   return Number(typed);

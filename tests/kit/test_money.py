@@ -35,6 +35,9 @@ amounts = st.integers(1 - 10**12, 10**12 - 1)  # twelve digits, the most that ar
         ("-3", -300),
         ("999999999999", 99999999999900),
         ("٣", 300),
+        ("180,-", 18000),
+        ("1.180,–", 118000),
+        ("5.--", 500),
     ],
 )
 def test_amount_is_read_as_it_was_meant(typed, cents):
@@ -57,6 +60,8 @@ def test_amount_is_read_as_it_was_meant(typed, cents):
         "1.234,567.89",
         "--1",
         "1-",
+        ",-",
+        "1,5-",
         "1e5",
         "NaN",
         "∞",

@@ -70,7 +70,7 @@ def _initial(arrival: Arrival, zone: str) -> dict[str, Any]:
 
 class StepForm(OnceForm):
     step = forms.ChoiceField(label="What happened", choices=Step.choices)
-    item = forms.ModelChoiceField(None, label="Which replacement", required=False)
+    item = forms.ModelChoiceField(None, label="Which replacement", required=False, empty_label="None")
     cents = MoneyField(label="Amount paid", required=False)
     text = forms.CharField(label="In words", max_length=1000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
     at = PastField()

@@ -47,9 +47,9 @@ class PieceForm(OnceForm):
 class MovePartForm(PieceForm):
     happened = forms.ChoiceField(label="What happened", choices=Happened.choices)
     place = forms.ModelChoiceField(shelves(), label="On which shelf or van", empty_label=None)
-    to_place = forms.ModelChoiceField(shelves(), label="Carried to", required=False)
+    to_place = forms.ModelChoiceField(shelves(), label="Carried to", required=False, empty_label="Nowhere")
     machine = forms.ModelChoiceField(
-        Machine.objects.exclude(status__in=GONE), label="Into which cabinet", required=False
+        Machine.objects.exclude(status__in=GONE), label="Into which cabinet", required=False, empty_label="None"
     )
     cost_cents = MoneyField(
         label="What they cost together",
@@ -117,5 +117,5 @@ class CopiesForm(OnceForm):
 
 class HandOverForm(OnceForm):
     held = forms.ChoiceField(label="It is now", choices=Held.choices)
-    person = PersonField(label="Who has it", required=False)
+    person = PersonField(label="Who has it", required=False, empty_label="Nobody")
     note = forms.CharField(max_length=120, required=False)

@@ -79,6 +79,8 @@ class QuoteForm(forms.ModelForm, OnceForm):
         super().__init__(*args, **kwargs)
         self.fields["model"].empty_label = "Parts, no cabinets"
         self.fields["supplier"].empty_label = None
+        for name in ("term", "mode", "customs"):
+            self.fields[name].choices = [("", "Choose"), *self.fields[name].choices[1:]]
         if self.instance.pk:
             foreign = self.instance.currency != money.active()
             self.initial["rate"] = f"{self.instance.rate.normalize():f}" if foreign else None

@@ -39,7 +39,7 @@ class ReaderForm(OnceForm):
 
 
 class MatchForm(forms.Form):
-    machine = CabinetField(label="Which cabinet was it?", queryset=None)
+    machine = CabinetField(label="Which cabinet was it?", queryset=None, empty_label="Choose a cabinet")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

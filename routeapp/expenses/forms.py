@@ -97,7 +97,7 @@ class DistanceField(NumberField):
 
 class TripForm(OnceForm):
     day = PastDayField(label="On which day")
-    driver = PersonField(label="Who drove?")
+    driver = PersonField(label="Who drove?", empty_label="Choose who drove")
     way = forms.CharField(
         label="From where to where", max_length=500, help_text="All stops, as an auditor would read it."
     )

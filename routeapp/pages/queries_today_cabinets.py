@@ -30,6 +30,7 @@ class Need:
     argument: Any
     action: str
     bad: bool = False
+    cabinet: str = ""  # its code: the page for those who may look, but not deal with it
 
 
 def stopped(faults: list[Fault]) -> Iterator[Need]:
@@ -64,6 +65,7 @@ def _fault(fault: Fault) -> Need:
         argument=fault.pk,
         action="Mark as fixed",
         bad=fault.stops_play,
+        cabinet=fault.machine.code,
     )
 
 

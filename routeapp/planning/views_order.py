@@ -24,7 +24,7 @@ SHAPES = {"late": "bad", "order": "warn", "lies long": "none", "enough": "good"}
 REORDER = Table(
     "prizes to order",
     (
-        Column("prize", "Prize", "prize.name", link=lambda line: reverse("prize-edit", args=[line.prize.pk])),
+        Column("prize", "Prize", "prize.name", link=lambda line: f"{reverse('stock-moves')}?prize={line.prize.pk}"),
         Column("state", "State", "state", "state", shape=lambda line: SHAPES[line.state]),
         Column("order", "Order now", "quantity", "count"),
         Column("cost", "For about", lambda line: line.cents or None, "cash", adds_up=True),

@@ -98,11 +98,11 @@ def years_table(spread: Spread | None) -> Table:
         (
             Column("year", "Year", str),
             Column("straight", "In equal parts", cents(straight), "cash", adds_up=True),
-            Column("straight_left", "Left", lambda year: left(straight, year), "cash"),
+            Column("straight_left", "Left, equal parts", lambda year: left(straight, year), "cash"),
             Column("rate", "Table rate", rate),
             *([special] if any(one.special for one in tabled.values()) else []),
             Column("tabled", "By percentages", cents(tabled), "cash", adds_up=True),
-            Column("tabled_left", "Left", lambda year: left(tabled, year), "cash"),
+            Column("tabled_left", "Left, percentages", lambda year: left(tabled, year), "cash"),
         ),
     )
 

@@ -29,7 +29,7 @@ def patterns(span: Span, zone: str) -> Patterns:
     found = book(span, prizes=False)
     lines = [line for line in found.lines if line.variance is not None]
     names = names_of({line.person for line in lines if line.person is not None})
-    months = _samples(found, lines, lambda line: f"{line.day:%Y-%m}")
+    months = _samples(found, lines, lambda line: line.day.replace(day=1))
     people = _samples(found, lines, lambda line: names.get(line.person or 0, ""))
     fillers = [_filler(one) for one in over_short(span.since, span.until, zone)]
     return Patterns(

@@ -6,6 +6,7 @@ Both speak of counts, never of causes: a coin that stuck, a meter that skips and
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import comb, sqrt
+from typing import Any
 
 FEW = 8  # counts, below which nothing is said: common practice, no source
 SIGNIFICANT = 0.05  # shared out among all that are compared, so that one in a crowd does not stand out by chance
@@ -15,7 +16,7 @@ SIGNIFICANT = 0.05  # shared out among all that are compared, so that one in a c
 class Sample:
     """Of `counted` counts, `short` came out short."""
 
-    name: str
+    name: Any  # whose counts: a person's or cabinet's name, or the first day of a month
     counted: int
     short: int
 

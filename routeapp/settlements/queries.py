@@ -160,6 +160,13 @@ def owing(ids: Iterable[int] | None = None) -> list[tuple[Location, int]]:
     return sorted(((found[pk], cents) for pk, cents in owed.items() if cents), key=lambda one: (-one[1], one[0].name))
 
 
+def owed_in_all() -> dict[str, int]:
+    """What all hosts together are owed, at how many locations, and what others were paid ahead."""
+    owing_cents = [cents for _, cents in owing()]
+    owed = [cents for cents in owing_cents if cents > 0]
+    return {"owed": sum(owed), "many": len(owed), "ahead": sum(owed) - sum(owing_cents)}
+
+
 def cannot_send(settlement: Settlement) -> str:
     """Why a settlement cannot go by e-mail, as a sentence; empty when it can."""
     if settlement.withdrawn_at:

@@ -47,11 +47,7 @@ SETTLEMENTS = Table(
 def settlements(request: HttpRequest) -> HttpResponse:
     """What hosts are owed, and every paper so far."""
     now = clock.now()
-    owing = queries.owing()
-    context = {
-        "owed": sum(cents for _, cents in owing if cents > 0),
-        "many": sum(cents > 0 for _, cents in owing),
-        "ahead": -sum(cents for _, cents in owing if cents < 0),
+    context = queries.owed_in_all() | {
         "due": len(queries_drafts.due(now)) if request.GET.get("as") != "csv" and not request.htmx else 0,
         "none_yet": not Settlement.objects.exists(),
     }

@@ -34,7 +34,8 @@ OWED = Table(
 
 @allow(OWNER, BOOKKEEPER)
 def accounts(request: HttpRequest) -> HttpResponse:
-    return OWED.answer(request, "routeapp/settlements/account_list.html", queries_accounts.accounts())
+    rows = queries_accounts.accounts()
+    return OWED.answer(request, "routeapp/settlements/account_list.html", rows, **queries.owed_in_all())
 
 
 @allow(OWNER, BOOKKEEPER)

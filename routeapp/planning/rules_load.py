@@ -11,7 +11,6 @@ from typing import Protocol
 
 import numpy as np
 
-from routeapp.kit.money import split
 from routeapp.planning.rules_rate import Array, Predictive
 
 
@@ -56,16 +55,3 @@ def shared(
     worth[np.arange(most) >= np.asarray(wanted)[:, None]] = -1.0
     best = np.argsort(-worth, axis=None, kind="stable")[: min(stock, sum(wanted))]
     return np.bincount(best // max(most, 1), minlength=len(wanted)).tolist()
-
-
-def by_mix(load: int, parts: Sequence[int], stock: Sequence[int]) -> list[int]:
-    """A load as prizes of a mix, by largest remainder. What the store lacks of one is made up of the others as the mix
-    has them; less comes only where all together are too few."""
-    taken = [0] * len(parts)
-    while (missing := load - sum(taken)) > 0:
-        weights = [part if have > got else 0 for part, have, got in zip(parts, stock, taken, strict=True)]
-        if not any(weights):
-            break
-        more = split(missing, weights)
-        taken = [min(got + extra, have) for got, extra, have in zip(taken, more, stock, strict=True)]
-    return taken

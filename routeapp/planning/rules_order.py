@@ -1,110 +1,20 @@
-"""When to order prizes again and how many: (r, Q) and (s, S), and joint orders that reach free freight.
+"""When to order prizes again and how many: (s, S), and joint orders that reach free freight.
 
-Demand is given as a mean and a standard deviation a day; what is asked for while an order is on its way (and until
-the next chance to order) is taken as normal, or as Poisson where the exact rules say so. Money in minor units.
+Demand is given as a mean and a standard deviation a day; what is asked for while an order is on its way and until
+the next chance to order is taken as normal. Money in minor units.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr, ndtri
-from scipy.stats import poisson
-
-from routeapp.planning.rules_rate import Array
+from scipy.special import ndtri
 
 
 def economic_quantity(fixed: float, holding: float, demand: float) -> tuple[float, float]:
     """The quantity that balances a `fixed` cost an order against `holding` a piece and time, and its cost a time, for
     `demand` a time (Harris 1913)."""
     return float(np.sqrt(2 * fixed * demand / holding)), float(np.sqrt(2 * fixed * holding * demand))
-
-
-def loss(z: Array | float) -> Array:
-    """The standard normal loss E[(Z - z)+]."""
-    z = np.asarray(z, float)
-    return np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi) - z * ndtr(-z)
-
-
-def poisson_cost(stock: int, under: float, over: float, mean: float) -> float:
-    """Expected cost of a stock: `over` a piece left, `under` a piece missing."""
-    short = mean * poisson.sf(stock - 1, mean) - stock * poisson.sf(stock, mean)
-    return float(over * (stock - mean + short) + under * short)
-
-
-def order_point_and_quantity(
-    *, fixed: float, holding: float, missing: float, demand: float, sd_on_way: float, days_on_way: float
-) -> tuple[float, float]:
-    """(r, Q) for normal demand while an order is on its way: the quantity as if demand were even, pieces missing for a
-    while at `missing` a piece and time (economic quantity with backorders), and the best point for that quantity:
-    the level before an order costs what the level after its delivery does (Zheng, Management Science 38, 1992)."""
-    quantity = float(np.sqrt(2 * fixed * demand * (holding + missing) / (holding * missing)))
-    mean = demand * days_on_way
-
-    def cost(level: float) -> float:
-        short = float(loss((level - mean) / sd_on_way)) * sd_on_way
-        return holding * (level - mean) + (holding + missing) * short
-
-    low, high = mean - 12 * sd_on_way - quantity, mean + 12 * sd_on_way
-    while high - low > 1e-7 * max(1.0, mean):
-        middle = (low + high) / 2
-        low, high = (middle, high) if cost(middle) > cost(middle + quantity) else (low, middle)
-    return (low + high) / 2, quantity
-
-
-def order_point_poisson(
-    *, fixed: float, holding: float, missing: float, demand: float, on_way: float
-) -> tuple[int, int, float]:
-    """The exact (r, Q) for Poisson demand and its cost a time (Federgruen and Zheng, Operations Research 40, 1992): the
-    quantity grows piece by piece, each at the cheapest stock level left, while that lowers the mean cost."""
-    mean = demand * on_way
-
-    def cost(level: int) -> float:
-        return poisson_cost(level, missing, holding, mean) if level >= 0 else missing * (mean - level)
-
-    low = high = int(poisson.ppf(missing / (missing + holding), mean))
-    total = fixed * demand + cost(low)
-    while True:
-        quantity = high - low + 1
-        below, above = cost(low - 1), cost(high + 1)
-        if min(below, above) >= total / quantity:
-            return low - 1, quantity, total / quantity
-        total += min(below, above)
-        low, high = (low - 1, high) if below < above else (low, high + 1)
-
-
-def up_to(*, fixed: float, holding: float, missing: float, mean: float) -> tuple[int, int, float]:
-    """The exact (s, S) for Poisson demand a period and its cost a period, orders arriving at once (Zheng and
-    Federgruen, Operations Research 39, 1991)."""
-    chance = poisson.pmf(np.arange(int(mean + 12 * np.sqrt(mean) + 20)), mean)
-
-    def cost(level: int) -> float:
-        return poisson_cost(level, missing, holding, mean) if level >= 0 else missing * (mean - level)
-
-    def of(low: int, high: int) -> float:
-        """Renewal cost of ordering up to `high` as soon as the stock is at `low` or less."""
-        often, total = [1 / (1 - chance[0])], 0.0
-        for back in range(1, high - low):
-            often.append(
-                sum(chance[j] * often[back - j] for j in range(1, min(back, len(chance) - 1) + 1)) / (1 - chance[0])
-            )
-        total = sum(times * cost(high - back) for back, times in enumerate(often))
-        return (fixed + total) / sum(often)
-
-    best = int(poisson.ppf(missing / (missing + holding), mean))
-    low = best - 1
-    while of(low, best) > cost(low):
-        low -= 1
-    s, top, least = low, best, of(low, best)
-    level = best + 1
-    while cost(level) <= least:
-        if of(s, level) < least:
-            top = level
-            while of(s, top) <= cost(s + 1):
-                s += 1
-            least = of(s, top)
-        level += 1
-    return s, top, least
 
 
 @dataclass(frozen=True)
@@ -215,19 +125,3 @@ def _holding(articles: Sequence[Article], before: Sequence[Advice], after: Seque
             waits = (article.at_hand + article.on_way + old.quantity + extra / 2) / article.a_day
             cost += extra * article.unit_cents * HOLDING_A_YEAR / 365 * waits
     return cost
-
-
-def croston(demand: Sequence[float], alpha: float = 0.1, corrected: bool = False) -> float:
-    """Croston's forecast of intermittent demand a period (Operational Research Quarterly 23, 1972), started with the
-    first size and the first gap; `corrected` by Syntetos and Boylan (International Journal of Forecasting 21, 2005)."""
-    size = gap = None
-    since = 0
-    for one in demand:
-        since += 1
-        if one > 0:
-            size = float(one) if size is None else size + alpha * (one - size)
-            gap = float(since) if gap is None else gap + alpha * (since - gap)
-            since = 0
-    if size is None or gap is None:
-        return 0.0
-    return size / gap * (1 - alpha / 2 if corrected else 1)

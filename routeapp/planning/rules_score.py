@@ -10,13 +10,12 @@ from typing import ClassVar
 
 import numpy as np
 
-from routeapp.planning.rules_rate import Array, Filtered, Intervals, Predictive
+from routeapp.planning.rules_rate import Array, Filtered, Intervals
 
 HALVES = np.linspace(0, 0.5, 101)
 LEANS = 40.0  # intervals' worth of trust in the model's own ranges; no source
 LOW, HIGH = 0.1, 0.9  # an 80 % range
 AIM = 0.82  # of past outcomes should lie inside: those to come are a little stranger; found by bench forecast
-PARTS = np.arange(0.025, 1, 0.05)  # quantiles that stand for a distribution in its score
 
 
 @dataclass(frozen=True)
@@ -73,11 +72,3 @@ def levels(found: Found) -> tuple[float, float]:
     inside = (len(found) * inside + LEANS * 2 * HALVES) / (len(found) + LEANS)
     half = max(float(np.interp(AIM, inside, HALVES)), HIGH - 0.5)
     return 0.5 - half, 0.5 + half
-
-
-def crps(predictive: Predictive, came: Array) -> Array:
-    """The continuous ranked probability score of each forecast (the less the better; in counts), as twice the mean
-    pinball loss of its quantiles (Gneiting and Raftery, JASA 102, 2007, section 4.2)."""
-    at = np.array([predictive.quantile(part) for part in PARTS])
-    parts = PARTS.reshape(-1, *[1] * np.ndim(came))
-    return 2 * np.mean(np.where(came >= at, parts * (came - at), (1 - parts) * (at - came)), axis=0)

@@ -13,7 +13,7 @@ Held, Biometrics 65, 2009, 1254-1261; from memory); `in_range` counts it in full
 import csv
 import time
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import astuple, dataclass
 from pathlib import Path
 from typing import Any
@@ -21,12 +21,9 @@ from typing import Any
 import numpy as np
 
 from routeapp.planning.rules_learn import Known, Learned, learn
-from routeapp.planning.rules_order import croston
 from routeapp.planning.rules_prior import fitted
-from routeapp.planning.rules_rate import Predictive, Prior, Stretch, filtered, side_by_side
-from routeapp.planning.rules_score import crps
-from tests.planning.counts import DISCOVERIES, EARTHQUAKES, MINES, chance, people, years
-from tests.planning.test_order import PRODUCT_C
+from routeapp.planning.rules_rate import Array, Predictive, Prior, Stretch, filtered, side_by_side
+from tests.planning.counts import DISCOVERIES, EARTHQUAKES, MINES, PRODUCT_C, chance, people, years
 
 SEED, CABINETS, DAYS = 11, 60, 540
 BLOCKS, HELD_OUT = 4, 0.4  # what is held out is told block by block, and all is learned anew before each
@@ -74,6 +71,33 @@ def _intermittent() -> Iterator[dict[str, Any]]:
     ):
         errors = np.array(found) - np.array(PRODUCT_C[first:])
         yield {"data": "productC", "method": name, "bias": _round(errors.mean()), "rmse": _round(_rms(errors))}
+
+
+def croston(demand: Sequence[float], alpha: float = 0.1, corrected: bool = False) -> float:
+    """Croston's forecast of intermittent demand a period (Operational Research Quarterly 23, 1972), started with the
+    first size and the first gap; `corrected` by Syntetos and Boylan (International Journal of Forecasting 21, 2005)."""
+    size = gap = None
+    since = 0
+    for one in demand:
+        since += 1
+        if one > 0:
+            size = float(one) if size is None else size + alpha * (one - size)
+            gap = float(since) if gap is None else gap + alpha * (since - gap)
+            since = 0
+    if size is None or gap is None:
+        return 0.0
+    return size / gap * (1 - alpha / 2 if corrected else 1)
+
+
+PARTS = np.arange(0.025, 1, 0.05)  # quantiles that stand for a distribution in its score
+
+
+def crps(predictive: Predictive, came: Array) -> Array:
+    """The continuous ranked probability score of each forecast (the less the better; in counts), as twice the mean
+    pinball loss of its quantiles (Gneiting and Raftery, JASA 102, 2007, section 4.2)."""
+    at = np.array([predictive.quantile(part) for part in PARTS])
+    parts = PARTS.reshape(-1, *[1] * np.ndim(came))
+    return 2 * np.mean(np.where(came >= at, parts * (came - at), (1 - parts) * (at - came)), axis=0)
 
 
 @dataclass

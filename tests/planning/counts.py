@@ -38,6 +38,13 @@ EARTHQUAKES = [
     *(8, 15, 6, 11, 8, 7, 18, 16, 13, 12, 13, 20, 15, 16, 12, 18, 15, 16, 13, 15, 16, 11, 11),
 ]
 
+# productC of Hyndman and Athanasopoulos, Forecasting: Principles and Practice, 2nd edition, section 12.2.
+PRODUCT_C = [
+    *(0, 2, 0, 1, 0, 11, 0, 0, 0, 0, 2, 0),
+    *(6, 3, 0, 0, 0, 0, 0, 7, 0, 0, 0, 0),
+    *(0, 0, 0, 3, 1, 0, 0, 1, 0, 1, 0, 0),
+]
+
 
 def chance(number: int) -> float:
     """How far the share of so many outcomes that lie in 80 % ranges is from 0.8 by chance, in 95 of 100 cases (normal

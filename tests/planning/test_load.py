@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from routeapp.planning.rules_load import by_mix, cost, enough, loads, newsvendor, shared
+from routeapp.planning.rules_load import cost, enough, loads, newsvendor, shared
 from routeapp.planning.rules_rate import STEADY, Predictive
 
 
@@ -77,13 +77,3 @@ def test_short_stock_goes_where_it_is_won():
 
 def test_ample_stock_gives_what_is_wanted():
     assert shared(poisson(3, 4), [0, 0], [5, 0], [1.0, 1.0], 99) == [5, 0]
-
-
-def test_mix_by_largest_remainder():
-    assert by_mix(10, [1, 1, 1], [99, 99, 99]) == [4, 3, 3]
-
-
-def test_mix_makes_up_for_what_is_lacking():
-    assert by_mix(10, [2, 2, 1], [1, 99, 99]) == [1, 6, 3]
-    assert by_mix(10, [2, 2, 1], [1, 2, 3]) == [1, 2, 3]
-    assert by_mix(10, [0, 1, 0], [9, 4, 9]) == [0, 4, 0]

@@ -20,8 +20,9 @@ from routeapp.planning.rules_ahead import (
 from routeapp.planning.rules_learn import Known, learn
 from routeapp.planning.rules_prior import fitted
 from routeapp.planning.rules_rate import Predictive, Prior, filtered, side_by_side
-from routeapp.planning.rules_score import Found, crps, levels, outcomes
+from routeapp.planning.rules_score import Found, levels, outcomes
 from routeapp.planning.rules_season import Seasons
+from tests.bench.forecast import crps
 from tests.planning.counts import DISCOVERIES, EARTHQUAKES, MINES, chance, people, years
 
 MONDAY = (date(2026, 6, 1) - date(1970, 1, 1)).days

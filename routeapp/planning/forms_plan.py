@@ -1,5 +1,6 @@
 """What people say when they ask for a plan, change a round, or drop one."""
 
+from collections.abc import Collection
 from datetime import date, timedelta
 from typing import Any
 from uuid import uuid4
@@ -55,8 +56,14 @@ class ChangeForm(forms.Form):
         Location.objects.filter(closed_on=None, placements__ended_at=None).distinct(),
         label="Add a stop",
         required=False,
-        empty_label="Choose a location",
     )
+
+    def __init__(self, *args: Any, there: Collection[int], **kwargs: Any) -> None:
+        """Places that are `there` already are not offered; one that was sent twice is no mistake."""
+        super().__init__(*args, **kwargs)
+        add = self.fields["add"]
+        others = [(one.pk, str(one)) for one in add.queryset if one.pk not in there]
+        add.widget.choices = [("", "Choose a location"), *others]
 
 
 class SkipForm(forms.Form):

@@ -27,6 +27,7 @@ def _stop(one: StopShown, zone: str) -> dict[str, Any]:
         "name": one.location.name,
         "at": f"{one.stop.arrives_at.astimezone(ZoneInfo(zone)):%H:%M}",
         "state": "ahead" if one.is_ahead else one.state,
+        "where": [text for text in (", ".join(one.location.address.split("\n")), one.location.access_notes) if text],
         "why": [*one.stop.reasons],
         "geo": one.geo,
         "phones": [[name, phone, f"tel:{call}"] for name, phone, call in one.phones],

@@ -74,7 +74,7 @@ def round_sheet(request: HttpRequest, uuid: UUID) -> HttpResponse:
 def round_change(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """Drag stops, or move them with the buttons: up, down, out, pinned or not."""
     shown = shown_or_404(request, uuid)
-    form = ChangeForm(**sent(request))
+    form = ChangeForm(**sent(request), there=[one.location.pk for one in shown.stops])
     if form.is_valid():
         order, pinned = _changed(request, form)
         said = {"order": order, "pinned": pinned, "by": request.user, "at": clock.now()}

@@ -98,9 +98,14 @@ class StockCountForm(PaperForm, PiecesForm):
 
 class CarryForm(PaperForm, PiecesForm):
     from_place = forms.ModelChoiceField(Place.objects.filter(kind__in=OURS), widget=forms.HiddenInput)
-    to_place = forms.ModelChoiceField(queries.carrying_places(), label="To", empty_label="Choose where to")
+    to_place = forms.ModelChoiceField(queries.carrying_places(), label="To")
     mix = forms.ModelChoiceField(mixes(), label="By mix", required=False, empty_label="No mix")
     times = CountField(label="How many times", required=False, max_value=1000)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        others = [(one.pk, str(one)) for one in queries.carrying_places() if one.pk != self.initial["from_place"]]
+        self.fields["to_place"].widget.choices = [("", "Choose where to"), *others]
 
     def clean(self) -> dict[str, Any]:
         mix, times = self.cleaned_data.get("mix"), self.cleaned_data.get("times")

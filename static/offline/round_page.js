@@ -16,7 +16,7 @@ function showNext(round, next) {
   const box = find("round-next");
   box.hidden = !next;
   if (!next) return;
-  box.querySelector("[data-why]").replaceChildren(...[...next.why, ...next.expect].map((textContent) => made("li", { textContent })));
+  box.querySelector("[data-why]").replaceChildren(...[...(next.where ?? []), ...next.why, ...next.expect].map((textContent) => made("li", { textContent })));
   const acts = [link(`/visits/new/${next.id}/`, "Start the visit", "button main-action")];
   if (next.geo) acts.push(link(next.geo, "Show the way"));
   for (const [name, , call] of next.phones) acts.push(link(call, `Call ${name}`));

@@ -45,12 +45,15 @@ def until_sent(page):
 
 
 def test_round_is_driven_without_a_network_and_its_notes_go_once(open_phone, route, one):
+    route.places[0].access_notes = "Ring twice"
+    route.places[0].save()
     page = open_phone()
     take_along(page, one)
     page.context.set_offline(True)
 
     page.goto(f"/rounds/{one.pk}/")
     expect(page.locator("[data-round-name]")).to_have_text("Pier hall")
+    expect(page.locator("[data-round-next] li").first).to_have_text("Ring twice")
     expect(page.locator("[data-round-next] a", has_text="Call Mika Ode")).to_have_attribute("href", "tel:+15550117")
     page.locator("[data-round-load] li", has_text="Plush owl").get_by_role("button").click()
     expect(page.locator("[data-round-load] li", has_text="Plush owl")).to_contain_text("Put back")

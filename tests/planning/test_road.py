@@ -139,9 +139,12 @@ def test_buttons_tick_and_skip_without_a_script(route, hand_client, monday):
 
 def test_phone_takes_the_order_and_the_load_list_along_and_no_money(route, hand_client, monday):
     one = a_round(route)
+    route.places[0].address, route.places[0].access_notes = "3 Pier Walk\nQuay", "Ring twice"
+    route.places[0].save()
     told = hand_client.get(reverse("sync-round", args=[one.pk]))
     body = told.json()["round"]
     assert [stop["name"] for stop in body["stops"]] == ["Pier hall", "Lamp arcade", "Kite café"]
+    assert [stop["where"] for stop in body["stops"]] == [["3 Pier Walk, Quay", "Ring twice"], [], []]
     assert body["stops"][0]["phones"] == [["Mika Ode", "+1 555-0117", "tel:+15550117"]]
     assert ("cents" in told.content.decode(), "$" in told.content.decode()) == (False, False)
 

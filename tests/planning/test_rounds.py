@@ -189,6 +189,11 @@ def test_buttons_move_stops_without_a_script(route, owner_client, monday):
     assert [stop.stop.pinned for stop in shown(one).stops] == [False, True]
 
 
+def test_places_of_a_round_are_not_offered_again(route, owner_client, monday):
+    form = owner_client.get(reverse("round-change", args=[a_round(route).pk])).context["form"]
+    assert [words for _, words in form.fields["add"].widget.choices] == ["Choose a location", "Far farm", "Gull baths"]
+
+
 def test_stop_at_a_place_that_closed_for_good_can_be_taken_out(route, owner_client, monday):
     one = a_round(route)
     pks = [place.pk for place in route.places[:3]]

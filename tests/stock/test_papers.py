@@ -291,6 +291,11 @@ def test_move_that_cannot_be_meant_is_explained(owner_client, store, van, bear, 
     assert StockMove.objects.count() == 0
 
 
+def test_prizes_are_moved_to_any_place_but_the_one_they_lie_in(owner_client, store, van):
+    form = owner_client.get(reverse("stock-move"), {"place": store.pk}).context["form"]
+    assert form.fields["to_place"].widget.choices == [("", "Choose where to"), (van.pk, str(van))]
+
+
 @pytest.mark.parametrize("address", ["stock-count", "stock-move"])
 def test_place_is_chosen_first(owner_client, store, address):
     assert "Back room" in owner_client.get(reverse(address)).content.decode()

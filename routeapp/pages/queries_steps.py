@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from locations.placements.models import Placement
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
-from routeapp.stock.models import Prize
+from routeapp.stock.models import Holding, PlaceKind, Prize
 from routeapp.team.models import UNNAMED, Business
 from routeapp.team.queries import people
 from routeapp.visits.models import Visit
@@ -23,6 +23,10 @@ class Step:
     roles: str = "owner"  # who may do it
 
 
+def _is_filled() -> bool:
+    return Holding.objects.filter(place__kind=PlaceKind.CABINET).exists()
+
+
 def first_steps(business: Business) -> list[Step]:
     """What to do before the first visit; empty once a visit was logged."""
     if Visit.objects.exists():
@@ -35,5 +39,6 @@ def first_steps(business: Business) -> list[Step]:
         Step("Add the location where it stands, and its host", "location-add", Location.objects.exists(), HANDS),
         Step("Assign the cabinet to the location", "placement-assign", Placement.objects.exists(), HANDS),
         Step("Add the prizes it gives", "prize-add", Prize.objects.exists(), HANDS),
+        Step("If prizes are inside already, say which and what they cost", "stock-inside", _is_filled(), HANDS),
         Step("Add the people who visit it", "person-add", people().count() > 1),
     ]

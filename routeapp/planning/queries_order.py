@@ -178,8 +178,9 @@ def _won_by_week(ids: Sequence[int], now: datetime) -> dict[int, list[int]]:
 
 
 def _delivered(now: datetime, by: timedelta) -> list[tuple[int, datetime, int]]:
-    """(prize id, when, pieces) of what suppliers brought."""
+    """(prize id, when, pieces) of what suppliers brought; what came inside a cabinet was not ordered."""
     moves = StockMove.objects.standing().filter(from_place__kind=PlaceKind.SUPPLIER, at__gte=now - by, at__lte=now)
+    moves = moves.exclude(to_place__kind=PlaceKind.CABINET)
     return list(moves.order_by("at").values_list("prize", "at").annotate(all=Sum("quantity")))
 
 

@@ -11,7 +11,9 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.timezone import localtime
 
+from machines.cabinets.models import Machine
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
@@ -38,6 +40,7 @@ def deliver(
     paper: str,
     to_place: Place,
     lines: Sequence[Delivered],
+    reason: str = "",
     by: Any,
     at: datetime,
     received_at: datetime,
@@ -64,6 +67,7 @@ def deliver(
             cost_cents=line.cost_cents,
             from_place=actions.beyond(PlaceKind.SUPPLIER),
             to_place=to_place,
+            reason=reason,
             at=at,
             source=uuid,
         )
@@ -72,6 +76,40 @@ def deliver(
     actions.record(moves=moves, by=by, at=received_at)
     audit.record("took in a delivery", delivery, by=by, at=received_at)
     return delivery
+
+
+@transaction.atomic
+def begin_with(
+    *,
+    uuid: UUID,
+    machine: Machine,
+    supplier: str,
+    lines: Sequence[Delivered],
+    by: Any,
+    at: datetime,
+    received_at: datetime,
+) -> Delivery:
+    """Write down what was inside a cabinet when it came to us, at its cost: a delivery into the cabinet itself.
+
+    Refuses a second one, and a moment at which the books knew of prizes inside already: they would count twice.
+    """
+    lock(uuid)
+    place = actions.cabinet_place(machine)
+    if not Delivery.objects.filter(uuid=uuid).exists():
+        _refuse_known(place, machine, at)
+    said = {"supplier": supplier, "paper": f"with {machine.code}", "reason": "inside from the start", "to_place": place}
+    delivery = deliver(uuid=uuid, **said, lines=lines, by=by, at=at, received_at=received_at)
+    audit.record("wrote down what was in from the start", place, by=by, at=received_at)
+    return delivery
+
+
+def _refuse_known(place: Place, machine: Machine, at: datetime) -> None:
+    if queries.began_with(place):
+        raise Refused(f"What was in {machine.code} from the start is written down already. Withdraw that first.")
+    known = queries.known_since(place)
+    if known and known <= at:
+        said = f"By the books there were prizes in {machine.code} from {localtime(known):%-d %B %Y, %H:%M} on."
+        raise Refused(f"{said} Say a moment before that, or count what is inside instead.", "at")
 
 
 def _delivered(uuid: UUID) -> Counter[tuple]:

@@ -128,6 +128,18 @@ class DeliveryForm(PaperForm):
     field_order = ["supplier", "paper", "to_place", "at"]
 
 
+class BeginningForm(PaperForm):
+    """What was inside a cabinet when it came to us."""
+
+    supplier = forms.CharField(label="From whom it came", max_length=120, required=False)
+    field_order = ["at", "supplier"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["at"].label = "Inside since"
+        self.fields["at"].help_text = "When it came to you full, or when you begin to write it down here."
+
+
 class DeliveryLineForm(forms.Form):
     """One line. A formset sets `empty_permitted`, so a line without a word in it is no line."""
 

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
+from django.db.models import Case, F, Min, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce
 
-from machines.cabinets.models import Counts
+from machines.cabinets.models import GONE, Counts, Machine, Status
 from machines.cabinets.queries_meters import intervals
 from routeapp.kit.prepared import Prepared
 from routeapp.stock.models import OURS, Holding, Mix, Place, PlaceKind, Prize, PrizeCost, StockCount, StockMove
@@ -179,3 +179,21 @@ def pieces_at(moment: datetime) -> dict[int, int]:
     for prize, source, target, pieces in since.values_list(*ends).annotate(all=Sum("quantity")):
         found[prize] += ((source in OURS) - (target in OURS)) * pieces
     return found
+
+
+def known_since(place: Place) -> datetime | None:
+    """When the books first knew of prizes in a place; None while they know of none."""
+    moves = StockMove.objects.entered().standing().filter(Q(from_place=place) | Q(to_place=place))
+    firsts = (found.aggregate(first=Min("at"))["first"] for found in (moves, place.counts.live()))
+    return min((first for first in firsts if first), default=None)
+
+
+def began_with(place: Place) -> bool:
+    """Whether somebody wrote down what was inside a cabinet when it came."""
+    return StockMove.objects.standing().filter(to_place=place, from_place__kind=PlaceKind.SUPPLIER).exists()
+
+
+def never_filled() -> QuerySet:
+    """Cabinets here that the books know of no prize in, by code."""
+    ours = Machine.objects.exclude(status__in=(Status.ORDERED, *GONE)).exclude(place__holdings__isnull=False)
+    return ours.select_related("model").order_by("code")

@@ -155,7 +155,7 @@ def why(move: StockMove) -> str:
     if move.reverses_id:
         return "takes back what was entered wrongly"
     if move.cost_cents is not None:
-        return f"delivered for {as_text(move.cost_cents)}"
+        return f"{move.reason or 'delivered'} for {as_text(move.cost_cents)}"
     return move.reason or "moved"
 
 
@@ -183,7 +183,7 @@ def deliveries() -> QuerySet:
 def delivered(uuid: UUID) -> list[StockMove]:
     """The lines of a delivery as they were entered."""
     lines = StockMove.objects.entered().filter(source=uuid, reverses=None)
-    return list(lines.select_related("prize", "to_place").order_by("pk"))
+    return list(lines.select_related("prize", "to_place__machine").order_by("pk"))
 
 
 def differences(uuid: UUID) -> QuerySet:

@@ -20,6 +20,7 @@ urlpatterns = [
     path("prizes/deliveries/add/", views_papers.delivery_add, name="delivery-add"),
     path("prizes/deliveries/<uuid:uuid>/", views.delivery, name="delivery"),
     path("prizes/deliveries/<uuid:uuid>/withdraw/", views_papers.delivery_withdraw, name="delivery-withdraw"),
+    path("prizes/inside/", views_papers.stock_inside, name="stock-inside"),
     path("prizes/count/", views_papers.stock_count, name="stock-count"),
     path("prizes/move/", views_papers.stock_move, name="stock-move"),
 ]

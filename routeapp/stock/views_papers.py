@@ -1,6 +1,6 @@
 """Pages for the papers of the stock room: a delivery, a count, prizes carried from one place to another."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from locations.placements.models import Placement
 from machines.cabinets.models import Machine
 from routeapp.kit.access import OWNER, ROUTE_HAND, allow
 from routeapp.kit.clock import now
@@ -20,7 +21,7 @@ from routeapp.stock import actions_papers as papers
 from routeapp.stock import queries
 from routeapp.stock import queries_overview as overview
 from routeapp.stock.actions import cabinet_place
-from routeapp.stock.forms import CarryForm, DeliveryForm, DeliveryLineSet, MovesFilter, StockCountForm
+from routeapp.stock.forms import BeginningForm, CarryForm, DeliveryForm, DeliveryLineSet, MovesFilter, StockCountForm
 from routeapp.stock.models import Delivery, Place, PlaceKind
 
 
@@ -52,6 +53,32 @@ def _as_before(request: HttpRequest) -> tuple[dict[str, Any], list[dict[str, Any
     return {**paper, "to_place": lines[0].to_place_id if lines else None}, [
         {"prize": line.prize_id, "pieces": line.quantity, "cost_cents": line.cost_cents} for line in lines
     ]
+
+
+@allow(OWNER, ROUTE_HAND)
+def stock_inside(request: HttpRequest) -> HttpResponse:
+    """What was in a cabinet when it came; without one, those that the books know nothing inside of."""
+    place, moment = _place_asked(request), now()
+    if place is None or place.machine is None:
+        return page(request, "routeapp/stock/inside_choose.html", {"cabinets": queries.never_filled()})
+    paper, lines = _as_before(request)
+    form = BeginningForm(**sent(request), **when(request, moment), initial={"at": _came(place, moment), **paper})
+    line_set = DeliveryLineSet(**sent(request), initial=lines, prefix="line")
+    if all([form.is_valid(), line_set.is_valid()]):
+        said = {**form.cleaned_data, "machine": place.machine, "lines": line_set.lines()}
+        if accepted(form, papers.begin_with, **said, by=request.user, received_at=moment):
+            return done(request, "What was inside is in the books.", "cabinet", place.machine.code)
+    known = queries.inside([place.machine.pk]).get(place.machine.pk, [])
+    context = {"lines": line_set, "machine": place.machine, "known": known}
+    return ask(request, "routeapp/stock/inside_form.html", form, **context)
+
+
+def _came(place: Place, moment: datetime) -> datetime:
+    """A moment before anything else that is known of its prizes: the start of its placement, where that does."""
+    known = queries.known_since(place) if place.pk else None
+    stands = Placement.objects.filter(machine=place.machine, ended_at=None).first()
+    at = stands.started_at if stands else moment
+    return min(at, known - timedelta(minutes=1)) if known else at
 
 
 @allow(OWNER, ROUTE_HAND)

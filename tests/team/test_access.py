@@ -209,6 +209,7 @@ EXPECTED = {
     "delivery": EVERYONE,
     "delivery-add": HANDS,
     "delivery-withdraw": HANDS,
+    "stock-inside": HANDS,
     "stock-count": HANDS,
     "stock-move": HANDS,
     "prize-add": HANDS,

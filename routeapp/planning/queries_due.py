@@ -168,7 +168,7 @@ def _reasons(seen: Outlook, at: dict[int, list[Forecast]], found: dict[int, Due]
         for forecast in forecasts:
             if reason := _of_prizes(seen, forecast):
                 yield pk, reason
-        if reason := _of_cash(seen, forecasts):
+        if reason := _of_cash(forecasts):
             yield pk, reason
     yield from _of_promises(found)
     yield from _of_pins(found)
@@ -192,7 +192,7 @@ def _of_prizes(seen: Outlook, forecast: Forecast) -> Reason | None:
     return Reason(f"{code} has about {forecast.left} prizes left{when}.", cents)
 
 
-def _of_cash(seen: Outlook, forecasts: list[Forecast]) -> Reason | None:
+def _of_cash(forecasts: list[Forecast]) -> Reason | None:
     cents = sum(one.box_cents for one in forecasts)
     if cents < MUCH_CASH:
         return None

@@ -59,7 +59,6 @@ class Learned:
     levels: dict[Hashable, tuple[float, float]] = field(default_factory=dict)
     everybody: Prior = rules_prior.USUAL
     helped: str = "none"
-    held_out: Found | None = None
     won: dict[Hashable, tuple[float, float]] = field(default_factory=dict)
     faults: tuple[float, float] = (0.0, 1.0)
     stops: tuple[float, float] = (0.0, 1.0)
@@ -139,7 +138,6 @@ def _fitted(cabinets: Sequence[Known], season: str, held_out: dict[Hashable, Fou
         ranges,
         everybody,
         season,
-        _together(list((held_out or {}).values())),
         {kind: _won([cabinets[row] for row in rows], USUAL_SHARE.get(kind, 0.1)) for kind, rows in kinds.items()},
         rules_ahead.fault_prior([one.faults for one in cabinets], service := [one.service for one in cabinets]),
         rules_ahead.fault_prior([one.stops for one in cabinets], service),
@@ -188,7 +186,3 @@ def _by_kind(cabinets: Sequence[Known]) -> dict[Hashable, list[int]]:
     for row, one in enumerate(cabinets):
         found[one.kind].append(row)
     return found
-
-
-def _together(parts: list[Found]) -> Found | None:
-    return Found(*(np.concatenate([getattr(one, name) for one in parts]) for name in Found.NAMES)) if parts else None

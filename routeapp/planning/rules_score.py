@@ -6,7 +6,6 @@ forecasts lie evenly from 0 to 1 (the PIT for counts of Czado, Gneiting and Held
 """
 
 from dataclasses import dataclass
-from typing import ClassVar
 
 import numpy as np
 
@@ -27,8 +26,6 @@ class Found:
     expected: Array
     came: Array
     cut: Array  # found empty: more would have been played
-    whose: Array  # the cabinet's row
-    NAMES: ClassVar = ("low", "high", "expected", "came", "cut", "whose")
 
     def __len__(self) -> int:
         return len(self.low)
@@ -37,10 +34,6 @@ class Found:
         """The share of outcomes under a chance, outcomes spread over their stretches."""
         width = np.maximum(self.high - self.low, 1e-9)
         return np.mean(np.clip((np.asarray(chance)[..., None] - self.low) / width, 0, 1), axis=-1)
-
-    def covered(self, low: float = LOW, high: float = HIGH) -> float:
-        """The share of outcomes between two chances: 0.8 by default, when forecasts say what they cover."""
-        return float(self.below(high) - self.below(low))
 
     @property
     def bias(self) -> float:
@@ -52,14 +45,14 @@ class Found:
 def outcomes(intervals: Intervals, told: Filtered, skip: int = 0) -> Found:
     """What became of the forecast of each interval that tells, without the first few of each cabinet."""
     seen = np.cumsum(intervals.told, axis=1) > skip
-    parts, numbers = [], np.arange(len(seen))
+    parts = []
     for step, predictive in enumerate(told.foretold):
         rows = intervals.told[:, step] & seen[:, step]
         count, cut = intervals.plays[:, step], intervals.empty[:, step]
         high = np.where(cut, 1.0, predictive.cdf(count))
-        parts.append(np.array([predictive.cdf(count - 1), high, predictive.mean, count, cut, numbers])[:, rows])
-    low, high, expected, came, cut, whose = np.concatenate(parts, axis=1) if parts else np.zeros((6, 0))
-    return Found(low, high, expected, came, cut.astype(bool), whose.astype(int))
+        parts.append(np.array([predictive.cdf(count - 1), high, predictive.mean, count, cut])[:, rows])
+    low, high, expected, came, cut = np.concatenate(parts, axis=1) if parts else np.zeros((5, 0))
+    return Found(low, high, expected, came, cut.astype(bool))
 
 
 def levels(found: Found) -> tuple[float, float]:

@@ -36,7 +36,7 @@ def vary(problem: Problem, plan: Plan, past: Past, cents: int) -> Plan:
     for _ in range(2):
         for orders in _others(best.orders):
             other = follow(problem, orders, table)
-            if other.gain >= floor and _is_sound(other, plan, problem) and (same := sameness(other, past)) < least:
+            if other.gain >= floor and _is_sound(other, problem) and (same := sameness(other, past)) < least:
                 best, least = other, same
     return Plan(best.routes, plan.left)
 
@@ -57,11 +57,11 @@ def _others(orders: Orders) -> Iterator[Orders]:
                 yield {**orders, one: orders[other], other: orders[one]}
 
 
-def _is_sound(other: Plan, plan: Plan, problem: Problem) -> bool:
-    """As many visits, none at a closed door, everybody home in time, nothing later than it must be."""
+def _is_sound(plan: Plan, problem: Problem) -> bool:
+    """No visit at a closed door, everybody home in time, nothing sooner than it may or later than it must be."""
     ends = {worker.key: worker.shift[1] for worker in problem.workers}
     places = {place.id: place for place in problem.places}
-    for route in other.routes:
+    for route in plan.routes:
         if route.returns > ends[route.key]:
             return False
         for stop in route.stops:

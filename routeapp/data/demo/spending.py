@@ -39,11 +39,11 @@ def spend(cast: Cast, local: datetime) -> None:
             by=cast.owner,
             at=at,
         )
-    _drive(cast, at)
+    _drive(at)
     _give_back(cast, at)
 
 
-def _drive(cast: Cast, at: datetime) -> None:
+def _drive(at: datetime) -> None:
     """All but the last days' drives are in the log."""
     for one in proposals(at, "mi"):
         if one.day < (at - timedelta(days=6)).date():

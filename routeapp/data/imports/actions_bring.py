@@ -53,14 +53,14 @@ def bring(
         plan = replace(plan, order=next(iter(found.dates)))
         found = _read(sheets, plan, progress) if plan.order == MONTH_FIRST else found
     if questions := _questions(plan, found):
-        return {"questions": questions, "notes": _notes(sheets, plan)}
+        return {"questions": questions, "notes": _notes(sheets)}
     run = Run(by=by, at=at, zone=business().time_zone, plan=plan, sheet_import=sheet_import)
     wrong = _wrong_rows(sheet_import) if plan.without_wrong and not dry else set()
     with transaction.atomic():
         write(run, [line for line in found.lines if (line.sheet, line.row) not in wrong], progress)
         refused = bool(run.problems or (found.problems and not plan.without_wrong))
         told = _told(run, found) if run.problems or not wrong else _told(run, found) | _as_checked(sheet_import)
-        result = {**told, "written": not (dry or refused), "notes": _notes(sheets, plan)}
+        result = {**told, "written": not (dry or refused), "notes": _notes(sheets)}
         if dry or refused:
             transaction.set_rollback(True)
         else:
@@ -166,7 +166,7 @@ def _as_checked(sheet_import: SheetImport) -> dict[str, Any]:
     return {name: sheet_import.result[name] for name in ("problems", "problem_count", "wrong_rows")}
 
 
-def _notes(sheets: list[Sheet], plan: Plan) -> list[str]:
+def _notes(sheets: list[Sheet]) -> list[str]:
     return [f"{sheet.name}: {note}" if len(sheets) > 1 else note for sheet in sheets for note in sheet.notes]
 
 

@@ -29,6 +29,8 @@ class SpanForm(forms.Form):
         self.today, self.problem, self.name = today, "", ""
         self.full_clean()
         self.span = self._typed() or self._named()
+        if wrong := self.errors.keys() & set(LIMITS.values()):
+            self.problem = f"This {min(wrong)} is not known here, so nothing was left out."
 
     def clean(self) -> None:
         for name in ("since", "until"):
@@ -74,6 +76,13 @@ class ProfitForm(SpanForm):
         return self.cleaned_data.get("by") or FIRST_GROUPING
 
 
+class PrizesForm(SpanForm):
+    """The days, and which cabinet, or all."""
+
+    first_choice = "12-weeks"
+    cabinet = forms.ModelChoiceField(Machine.objects.all(), to_field_name="code", required=False)
+
+
 class TakesForm(SpanForm):
     """The days, and whose service entries: of one location, cabinet or person, or all."""
 
@@ -82,11 +91,6 @@ class TakesForm(SpanForm):
         Machine.objects.all(), to_field_name="code", required=False, empty_label="All cabinets"
     )
     person = forms.ModelChoiceField(get_user_model().objects.all(), required=False, empty_label="Everybody")
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if wrong := self.errors.keys() & {"location", "cabinet", "person"}:
-            self.problem = f"This {min(wrong)} is not known here, so nothing was left out."
 
     def only(self) -> dict[str, int]:
         """What the lines are limited to: attribute of a line → its value."""

@@ -33,9 +33,10 @@ ADDRESS = ("q", "sort", "page", "as")
 @dataclass(frozen=True)
 class Column:
     """`value` is a path as templates write it ("model.name"), or a function of the row; `order` is what the database
-    orders by, where that is another path than the value's; False: there is no order.
+    orders by, where that is another path than the value's, or a function of rows from elsewhere; False: there is no
+    order.
 
-    Kinds: text, count, cash and over_short (minor units), moment, day, state, and do: a button that no file has.
+    Kinds: text, count, percent, cash and over_short (minor units), moment, day, state, and do: a button no file has.
     """
 
     name: str
@@ -60,7 +61,7 @@ class Column:
 
     @property
     def is_figure(self) -> bool:
-        return self.kind in ("count", "cash", "over_short")
+        return self.kind in ("count", "percent", "cash", "over_short")
 
     def ordering(self, downwards: bool) -> Any:
         """For the database. Text goes by its letters, capital or not; what is not there comes last."""
@@ -162,9 +163,10 @@ def matching(rows: QuerySet, text: str, paths: Iterable[str]) -> QuerySet:
 def _in_order(rows: Any, column: Column, downwards: bool) -> Any:
     if isinstance(rows, QuerySet):
         return rows.order_by(column.ordering(downwards), "pk")
-    there = [row for row in rows if column.of(row) is not None]
-    there.sort(key=lambda row: _comparable(column.of(row)), reverse=downwards)
-    return there + [row for row in rows if column.of(row) is None]
+    by = column.order if callable(column.order) else column.of
+    there = [row for row in rows if by(row) is not None]
+    there.sort(key=lambda row: _comparable(by(row)), reverse=downwards)
+    return there + [row for row in rows if by(row) is None]
 
 
 def _comparable(value: Any) -> Any:

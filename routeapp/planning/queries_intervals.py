@@ -87,9 +87,12 @@ class History:
         return Look(self.read, self.visited, round(self.won_since / max(part, 1e-3)))
 
 
-def histories(placements: Iterable[Placement], until: datetime, back: timedelta = LOOK_BACK) -> dict[int, History]:
+def histories(
+    placements: Iterable[Placement], until: datetime, back: timedelta = LOOK_BACK, partly: float = PARTLY
+) -> dict[int, History]:
     """What is known of the cabinets of these placements (with their machine and model) by machine id, from the last
-    half year of each stay, in constant queries."""
+    half year of each stay, in constant queries. Kinds that ran out took their players along for `partly` of the time:
+    who asks whether they do takes 0."""
     since = until - back
     found = {
         each.machine_id: History(each, served=(until - max(each.started_at, since)) / timedelta(days=1))
@@ -102,7 +105,7 @@ def histories(placements: Iterable[Placement], until: datetime, back: timedelta 
     for machine, looks in (_looks(told) | (_by_take(untold, since, until) if untold else {})).items():
         start = found[machine].placement.started_at
         found[machine].looks = [look for look in looks if look.start >= start - timedelta(minutes=1)]
-    _mark_empty(found, since, until)
+    _mark_empty(found, since, until, partly)
     _take_off_faults(found, since, until)
     _take_off_out_of_order(found, until)
     _count_won(found, since)
@@ -158,7 +161,7 @@ def _by_take(ids: list[int], since: datetime, until: datetime) -> dict[int, list
     return found
 
 
-def _mark_empty(found: dict[int, History], since: datetime, until: datetime) -> None:
+def _mark_empty(found: dict[int, History], since: datetime, until: datetime, partly: float) -> None:
     """Where all prizes that were counted were counted as none, or some of them."""
     counts = StockCount.objects.live().filter(place__machine__in=list(found), at__gte=since, at__lt=until)
     part = Avg(Case(When(quantity=0, then=1.0), default=0.0))
@@ -167,12 +170,12 @@ def _mark_empty(found: dict[int, History], since: datetime, until: datetime) -> 
         for machine, at, out in counts.order_by().values_list("place__machine", "at").annotate(out=part)
     }
     for machine, history in found.items():
-        history.looks = [_without_kinds(look, missing.get((machine, look.end), 0.0)) for look in history.looks]
+        history.looks = [_without_kinds(look, missing.get((machine, look.end), 0.0), partly) for look in history.looks]
 
 
-def _without_kinds(look: Look, missing: float) -> Look:
+def _without_kinds(look: Look, missing: float, partly: float) -> Look:
     """Kinds that ran out took their players along for some of the time; how long all have been out, nobody can tell."""
-    return replace(look, empty=True) if missing == 1 else replace(look, down=look.down + PARTLY * missing * look.days)
+    return replace(look, empty=True) if missing == 1 else replace(look, down=look.down + partly * missing * look.days)
 
 
 def _take_off_faults(found: dict[int, History], since: datetime, until: datetime) -> None:

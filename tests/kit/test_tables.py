@@ -3,9 +3,11 @@
 import csv
 import io
 import re
+from types import SimpleNamespace
 
 import pytest
 from django.core.paginator import UnorderedObjectListWarning
+from django.template.loader import render_to_string
 from django.urls import reverse
 
 from machines.models import Machine
@@ -112,3 +114,18 @@ class Row:
 def test_rows_in_no_order_are_a_mistake():
     with pytest.raises(UnorderedObjectListWarning, match="rows in no order"):
         TABLE.shown({}, Machine.objects.order_by())
+
+
+def test_rows_from_elsewhere_go_by_what_a_column_says_and_those_without_it_stand_last():
+    rows = [SimpleNamespace(name=name, part=part) for name, part in (("a", 5.4), ("b", None), ("c", 12.6))]
+    part = Column("part", "Part", "part", "percent", order=lambda row: row.part and -row.part)
+    table = Table("parts", (Column("name", "Name", "name"), part))
+
+    def order(wish):
+        return [row.name for row in table.shown({"sort": wish}, rows).found]
+
+    assert (order("part"), order("-part")) == (["c", "a", "b"], ["a", "c", "b"])
+    shown = table.shown({}, rows)
+    cells = [render_to_string("parts/_cell.html", {"cell": row[1]}).strip() for _, row in shown.cells()]
+    assert (cells, part.is_figure) == (["5 %", "–", "13 %"], True)
+    assert list(shown.lines()) == [["Name", "Part"], ["a", 5.4], ["b", None], ["c", 12.6]]

@@ -188,7 +188,7 @@ def kwargs_of(world):
         "place-edit": {"pk": world.van.pk},
         "placement-end": {"pk": placement.pk},
         "placement-withdraw": {"pk": placement.pk},
-        "prize-edit": {"pk": world.prizes[0].pk},
+        **dict.fromkeys(("prize-edit", "prize-earnings", "prize-takes"), {"pk": world.prizes[0].pk}),
     }
 
 

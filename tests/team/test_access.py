@@ -297,13 +297,15 @@ EXPECTED = {
     "earnings": EVERYONE,
     "earnings-takes": EVERYONE,
     "earnings-csv": EVERYONE,
+    "earnings-prizes": EVERYONE,
+    "prize-earnings": EVERYONE,
+    "prize-takes": EVERYONE,
     "profit": OFFICE,
     "profit-amounts": OFFICE,
     "profit-payback": OFFICE,
     "cabinet-profit": OFFICE,
     "location-profit": OFFICE,
-    # routeapp/data/export
-    # routeapp/data/imports
+    # routeapp/data
     "standing-add": [OWNER],
     "imports": [OWNER],
     "import": [OWNER],

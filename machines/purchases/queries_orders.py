@@ -114,7 +114,7 @@ def _way(order: Order, usual: Lateness, today: date, zone: str) -> Way:
     if order.ordered_on is None or not (order.quote or order.steps):
         return Way(order, step, None, None, 0)
     reached = [steps.Reached(one.step, local_day(one.at, zone), one.expected_on) for one in order.steps]
-    expected = steps.expected(order.ordered_on, made, transit, reached, usual.mean)
+    expected = steps.expected(order.ordered_on, made, transit, reached, usual.mean, usual.deliveries)
     arrives = expected.on if expected.is_done else max(expected.on, today)
     late = (arrives - order.promised_on).days if order.promised_on else None
     return Way(order, step, expected, late, (arrives - expected.on).days)

@@ -38,16 +38,18 @@ class Expected:
     is_done: bool = False
 
 
-def expected(start: date, made_days: int, transit_days: int, reached: Sequence[Reached], lateness: float) -> Expected:
+def expected(
+    start: date, made_days: int, transit_days: int, reached: Sequence[Reached], lateness: float, seen: int
+) -> Expected:
     """When an order will be at the door, from the day it was ordered and the steps since.
 
     What the carrier said at the newest step counts; without it, what the quote leaves to come, times the supplier's
-    `lateness` (1.15: fifteen percent later than quoted).
+    `lateness` (1.15: fifteen percent later than quoted), known from so many deliveries `seen`.
     """
     if not reached:
         days = (made_days + transit_days) * lateness
         return Expected(
-            start + timedelta(days=round(days)), f"{made_days + transit_days} days quoted, {_late(lateness)}"
+            start + timedelta(days=round(days)), f"{made_days + transit_days} days quoted, {_late(lateness, seen)}"
         )
     newest = max(reached, key=lambda one: list(Step).index(Step(one.step)))
     label = Step(newest.step).label.lower()
@@ -57,12 +59,14 @@ def expected(start: date, made_days: int, transit_days: int, reached: Sequence[R
         return Expected(newest.said, f"said when it was {label}")
     left = transit_days * STILL_TO_COME[Step(newest.step)]
     return Expected(
-        newest.on + timedelta(days=round(left * lateness)), f"about {left:.0f} days after {label}, {_late(lateness)}"
+        newest.on + timedelta(days=round(left * lateness)),
+        f"about {left:.0f} days after {label}, {_late(lateness, seen)}",
     )
 
 
-def _late(lateness: float) -> str:
+def _late(lateness: float, seen: int) -> str:
     percent = round((lateness - 1) * 100)
     if percent == 0:
         return "as quoted"
-    return f"{abs(percent)} % {'longer' if percent > 0 else 'less'} as usual with this supplier"
+    by = "as usual with this supplier" if seen else "as is common before a supplier's first delivery"
+    return f"{abs(percent)} % {'longer' if percent > 0 else 'less'}, {by}"

@@ -122,6 +122,16 @@ def test_places_no_plan_can_use_are_left_with_words(route):
     assert all(left(one).values())
 
 
+def test_place_without_coordinates_leads_to_where_they_are_written_down(route, owner_client, monday):
+    nowhere = route.places[0]
+    nowhere.latitude = nowhere.longitude = None
+    nowhere.save()
+    page = owner_client.get(reverse("plan", args=[proposal(route).pk])).content.decode()
+
+    links = [reverse("location-edit", args=[nowhere.pk]), f"{reverse('pins')}?location={nowhere.pk}"]
+    assert [page.count(f'href="{link}"') for link in links] == [1, 0]
+
+
 def test_van_without_room_is_said_and_the_rest_planned(route):
     route.vehicle.pieces = 0
     route.vehicle.save()

@@ -33,6 +33,14 @@ def test_stop_with_reading_and_cash_says_that_the_money_is_right(world, stop):
     assert [one.take for one in queries.history(world.meters[0].machine, FOREVER)] == [6000]
 
 
+def test_cash_that_no_meter_tells_of_is_not_called_not_known_yet(world, stop, hand_client):
+    page = stop({"cash-n1000": 5}).content.decode()
+    cabinet = hand_client.get(f"/cabinets/{world.meters[0].machine.code}/").content.decode()
+
+    assert (page.count("no meter was read"), page.count("not known yet"), page.count("plays not known")) == (1, 0, 0)
+    assert (cabinet.count("no meter was read"), cabinet.count("0 prizes won")) == (1, 0)
+
+
 def test_bag_of_an_evening_is_named_by_the_day_of_its_location_when_corrected(world, stop, hand_client):
     record(world, document(world, "a", days=0.6, entries=[entry(world, "a", reading=160, cents=6000)]))  # from a phone
     address = f"/visits/{Visit.objects.get().pk}/correct/"

@@ -175,6 +175,8 @@ def test_payment_is_noted_once_in_both_currencies(owner_client, owner, model):
     for _ in range(2):
         owner_client.post(reverse("order-payment", args=[made.pk]), said)
     assert Payment.objects.values_list("invoice_cents", "cents").get() == (540_00, 590_20)
+    page = owner_client.get(reverse("order", args=[made.pk])).content.decode()
+    assert page.count("€540.00") == page.count("$590.20 from our account") == 1
 
 
 def test_document_is_filed_and_comes_back_as_a_file(owner_client, owner, model):

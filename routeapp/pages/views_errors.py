@@ -30,7 +30,12 @@ def not_allowed(request: HttpRequest, exception: Any = None) -> HttpResponse:
 
 
 def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:
-    return show(request, 404, "There is nothing here", "Check the address, or look for it with the search above.")
+    person = getattr(request, "user", None)
+    if person and person.is_authenticated:
+        text = "Check the address, or look for it with the search above."
+    else:
+        text = "Check the address. A label that was replaced leads nowhere: tell the staff where the cabinet stands."
+    return show(request, 404, "There is nothing here", text)
 
 
 def wrong_method(request: HttpRequest) -> HttpResponse:

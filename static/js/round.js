@@ -20,8 +20,9 @@ function startTaking() {
   }
 }
 
-function tell(form, text) {
-  const line = form.parentElement.querySelector("[data-said]") ?? form.insertAdjacentElement("beforebegin", Object.assign(document.createElement("p"), { className: "quiet" }));
+function tell(form, text, kind = "quiet") {
+  const line = form.parentElement.querySelector("[data-said]") ?? form.insertAdjacentElement("beforebegin", document.createElement("p"));
+  line.className = kind;
   line.dataset.said = "";
   line.setAttribute("role", "status");
   line.textContent = text;
@@ -38,7 +39,7 @@ async function sendTick(form) {
     if (!state) return location.reload();
     tell(form, said(state));
   } catch (problem) {
-    tell(form, problem.message);
+    tell(form, problem.message, "notice warn");
     button.disabled = false;
   }
 }
@@ -50,7 +51,7 @@ async function sendSkip(form) {
     if (!state) return location.assign(`/rounds/${round}/`);
     tell(form.querySelector("button"), said(state));
   } catch (problem) {
-    tell(form.querySelector("button"), problem.message);
+    tell(form.querySelector("button"), problem.message, "notice warn");
   }
 }
 

@@ -68,3 +68,22 @@ def test_row_of_many_figures_shows_two_on_a_phone_until_all_are_asked_for(open_p
     page.set_viewport_size({"width": 1280, "height": 800})
     assert not page.locator("text=Show every figure").is_visible()
     assert page.errors == []
+
+
+def test_name_without_a_gap_breaks_within_the_page(open_phone, business, owner, noon):
+    long = "Sugarcandymachineinstallationcompanyadministrationbuilding"
+    placement = factories.PlacementFactory(location__name=long, location__host__name=long, machine__model__name=long)
+    Fault.objects.create(
+        uuid=uuid4(), machine=placement.machine, via="staff", text=long * 2, by=owner, at=noon, received_at=noon
+    )
+    page = open_phone()
+    page.goto("/sign-in/")
+    sign_in(page, "ines")
+    place, code = placement.location_id, placement.machine.code
+    pages = ["/", f"/locations/{place}/", f"/visits/new/{place}/", f"/cabinets/{code}/", "/faults/", "/keys/add/"]
+
+    widths = {
+        address: page.goto(address) and page.evaluate("document.documentElement.scrollWidth") for address in pages
+    }
+
+    assert widths == dict.fromkeys(pages, 360)

@@ -49,6 +49,12 @@ def test_page_that_is_not_there(owner_client):
     assert "There is nothing here" in response.content.decode()
 
 
+def test_stranger_with_a_label_that_was_replaced_is_told_what_to_do(client):
+    text = client.get("/m/C12N7MEDCQYYKEVT/").content.decode()
+
+    assert ("tell the staff" in text, "search above" in text, "Today" in text) == (True, False, False)
+
+
 def test_page_of_another_role(hand_client):
     response = hand_client.get("/people/")
 

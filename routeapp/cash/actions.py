@@ -23,7 +23,8 @@ def get_bags(
 ) -> tuple[dict[UUID, Bag], list[Bag]]:
     """Bags by their ids, and those of them that stood in the books before. `said` are unsaved bags as a visit tells
     of them, with who filled them; those not known yet are kept and are with that person. Ids in `rename` let a
-    corrected visit say anew what its bag is. `at` is when this was received. Call it with the ids locked."""
+    corrected visit say anew what its bag is. `at` is when this was received. Call it with the ids locked; the older
+    bags are locked here."""
     told = {bag.uuid: bag for bag in said}
     older = _bags_of(list(told))
     found = {bag.uuid: bag for bag in older}
@@ -40,7 +41,13 @@ def get_bags(
     return found | {bag.uuid: bag for bag in (*new, *renamed)}, older
 
 
-_bags_of = Prepared(lambda ids: Bag.objects.filter(uuid__in=ids).order_by(), list)
+_bags_of = Prepared(lambda ids: Bag.objects.select_for_update().filter(uuid__in=ids).order_by("pk"), list)
+
+
+def lock_bags(bags: QuerySet) -> None:
+    """Hold bags until the transaction ends. Whoever touches several of them a few at a time holds all of them first,
+    by number, as everybody does: so two who need the same bags cannot wait for each other."""
+    list(bags.select_for_update().order_by("pk"))
 
 
 def append(*, moves: Sequence[CashMove], by: Any, at: datetime) -> None:

@@ -68,6 +68,8 @@ def record_visit(
     known = _known(papers, by, at)
     questions = queries_questions.questions(document, known.meters) if ask else {}
     if replaced:
+        named = Q(uuid__in=[bag.id for bag in document.bags()])
+        cash.lock_bags(Bag.objects.filter(named | _filled_by(replaced)))
         _withdraw(replaced, by, at)
     (visit,) = _write(papers, known, by, at)
     if later:
@@ -178,6 +180,13 @@ def _say_who_made(correction: Visit | None, made_by: int) -> None:
         correction = Visit.objects.filter(replaces=correction.pk).first()
 
 
+def _filled_by(visit: Visit) -> Q:
+    """The bags that money of a visit went into."""
+    entries = list(visit.entries.values_list("pk", flat=True))
+    moved = CashMove.objects.filter(source__in=[visit.pk, *entries]).values("bag")
+    return Q(pk__in=moved) | Q(pk__in=Sealed.objects.filter(source__in=entries).values("bag"))
+
+
 def _withdraw(visit: Visit, by: Any, at: datetime) -> None:
     """Withdraw what a visit brought and reverse what it moved. What it said stays readable."""
     entries = list(visit.entries.values_list("pk", flat=True))
@@ -189,7 +198,5 @@ def _withdraw(visit: Visit, by: Any, at: datetime) -> None:
         withdraw_status(change=change, by=by, at=at)
     cash.take_back(sources=[visit.pk, *entries], by=by, at=at)
     Sealed.objects.withdraw(sources=entries, by=by, at=at)
-    moved = CashMove.objects.filter(source__in=[visit.pk, *entries]).values("bag")
-    sealed = Sealed.objects.filter(source__in=entries).values("bag")
-    cash.settle_bags(bags=Bag.objects.filter(Q(pk__in=moved) | Q(pk__in=sealed)), by=by, at=at)
+    cash.settle_bags(bags=Bag.objects.filter(_filled_by(visit)), by=by, at=at)
     stock.take_back(sources=entries, by=by, at=at)  # bags first, as in _write: nobody waits for who waits for them

@@ -44,12 +44,6 @@ def get_bags(
 _bags_of = Prepared(lambda ids: Bag.objects.select_for_update().filter(uuid__in=ids).order_by("pk"), list)
 
 
-def lock_bags(bags: QuerySet) -> None:
-    """Hold bags until the transaction ends. Whoever touches several of them a few at a time holds all of them first,
-    by number, as everybody does: so two who need the same bags cannot wait for each other."""
-    list(bags.select_for_update().order_by("pk"))
-
-
 def append(*, moves: Sequence[CashMove], by: Any, at: datetime) -> None:
     """Save unsaved moves, each with its own moment; `at` is when they were received. Leaves out empty ones."""
     kept = [move for move in moves if move.cents]

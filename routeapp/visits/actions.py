@@ -68,8 +68,7 @@ def record_visit(
     known = _known(papers, by, at)
     questions = queries_questions.questions(document, known.meters) if ask else {}
     if replaced:
-        named = Q(uuid__in=[bag.id for bag in document.bags()])
-        cash.lock_bags(Bag.objects.filter(named | _filled_by(replaced)))
+        _hold_bags(replaced, document)
         _withdraw(replaced, by, at)
     (visit,) = _write(papers, known, by, at)
     if later:
@@ -178,6 +177,13 @@ def _say_who_made(correction: Visit | None, made_by: int) -> None:
         Visit.objects.filter(pk=correction.pk).update(made_by=made_by)
         Bag.objects.filter(entries__visit=correction).update(by=made_by)
         correction = Visit.objects.filter(replaces=correction.pk).first()
+
+
+def _hold_bags(replaced: Visit, document: paper.Document) -> None:
+    """Lock the bags of both versions at once and by number, as everybody does: taken one version after the other, two
+    corrections that swap their bags would wait for each other."""
+    named = Q(uuid__in=[bag.id for bag in document.bags()])
+    list(Bag.objects.select_for_update().filter(named | _filled_by(replaced)).order_by("pk"))
 
 
 def _filled_by(visit: Visit) -> Q:

@@ -45,7 +45,7 @@ class Way(TextChoices):
 
 
 WAYS = {
-    Way.IN: "c cr credit credits in + h haben bij avere abono haber crédit crédito deposit received",
+    Way.IN: "c cr credit credits in + h haben bij avere abono haber crédit crédito deposit received lodged lodgement",
     Way.OUT: "d dr db debit debits out - s soll af dare cargo debe débit débito withdrawal paid",
 }
 WAY_OF = {word: way for way, words in WAYS.items() for word in words.split()}
@@ -64,7 +64,7 @@ VOCABULARY = Vocabulary(
             _meaning("amount", "Amount", "own_amount"),
             _meaning("money_in", "Money in (credit)", "own_amount"),
             _meaning("money_out", "Money out (debit)", "own_amount"),
-            _meaning("way", "Says whether it came in or went out"),
+            _meaning("way", "Says in or out"),
             _meaning("text", "What it says"),
             _meaning("more", "What else it says"),
             _meaning("currency", "Currency", "own_currency"),

@@ -60,7 +60,7 @@ def test_columns_that_do_not_do_are_asked_again(upload, columns, why):
 
 
 def test_first_rows_show_how_they_read_while_columns_are_chosen(office, upload):
-    text = "Date,Details,Sum,Kind of booking\n2026-03-05,charge,4.00,Debit\n2026-03-06,cash,12.00,Lodged\n"
+    text = "Date,Details,Sum,Kind of booking\n2026-03-05,charge,4.00,Debit\n2026-03-06,cash,12.00,Put in\n"
     page = upload(text, look=True)
     assert [page.context["form"][f"c{at}"].value() for at in range(4)] == ["day", "text", "amount", ""]
     assert "in</span> $4.00" in words(page)
@@ -71,9 +71,9 @@ def test_first_rows_show_how_they_read_while_columns_are_chosen(office, upload):
     why = "An amount stands here, but not whether it came in or went out."
     assert (look.status_code, "out</span> −$4.00" in words(look), why in words(look)) == (200, True, True)
     asked = office.post(reverse("bank-statement", args=[uuid]), data)
-    (debit, lodged) = asked.context["form"].bound_words()
-    assert (asked.status_code, lodged.errors) == (422, ["This field is required."])
-    data |= {debit.html_name: "out", lodged.html_name: "in"}
+    (debit, put_in) = asked.context["form"].bound_words()
+    assert (asked.status_code, put_in.errors) == (422, ["This field is required."])
+    data |= {debit.html_name: "out", put_in.html_name: "in"}
     office.post(reverse("bank-statement", args=[uuid]), data)
     assert sorted(queries.rows().values_list("cents", flat=True)) == [-400, 1200]
     again = upload(text, look=True)  # remembered, with its words

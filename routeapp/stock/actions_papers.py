@@ -11,7 +11,6 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.utils.timezone import localtime
 
 from machines.cabinets.models import Machine
 from routeapp.kit import audit
@@ -95,21 +94,13 @@ def begin_with(
     """
     lock(uuid)
     place = actions.cabinet_place(machine)
-    if not Delivery.objects.filter(uuid=uuid).exists():
-        _refuse_known(place, machine, at)
+    why_not = "" if Delivery.objects.filter(uuid=uuid).exists() else queries.why_not_begun(place, at)
+    if why_not:
+        raise Refused(why_not, "at")
     said = {"supplier": supplier, "paper": f"with {machine.code}", "reason": "inside from the start", "to_place": place}
     delivery = deliver(uuid=uuid, **said, lines=lines, by=by, at=at, received_at=received_at)
     audit.record("wrote down what was in from the start", place, by=by, at=received_at)
     return delivery
-
-
-def _refuse_known(place: Place, machine: Machine, at: datetime) -> None:
-    if queries.began_with(place):
-        raise Refused(f"What was in {machine.code} from the start is written down already. Withdraw that first.")
-    known = queries.known_since(place)
-    if known and known <= at:
-        said = f"By the books there were prizes in {machine.code} from {localtime(known):%-d %B %Y, %H:%M} on."
-        raise Refused(f"{said} Say a moment before that, or count what is inside instead.", "at")
 
 
 def _delivered(uuid: UUID) -> Counter[tuple]:

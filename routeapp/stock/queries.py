@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.db.models import Case, F, Min, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce
+from django.utils.timezone import localtime
 
 from machines.cabinets.models import GONE, Counts, Machine, Status
 from machines.cabinets.queries_meters import intervals
@@ -188,9 +189,17 @@ def known_since(place: Place) -> datetime | None:
     return min((first for first in firsts if first), default=None)
 
 
-def began_with(place: Place) -> bool:
-    """Whether somebody wrote down what was inside a cabinet when it came."""
-    return StockMove.objects.standing().filter(to_place=place, from_place__kind=PlaceKind.SUPPLIER).exists()
+def why_not_begun(place: Place, at: datetime) -> str:
+    """Why what was in a cabinet when it came cannot be written down for a moment, as it would count twice; empty where
+    it can."""
+    bought = StockMove.objects.standing().filter(to_place=place, from_place__kind=PlaceKind.SUPPLIER)
+    if bought.exists():
+        return f"What was in {place} from the start is written down already. Withdraw that first."
+    known = known_since(place)
+    if known is None or known > at:
+        return ""
+    said = f"By the books there were prizes in {place} from {localtime(known):%-d %B %Y, %H:%M} on."
+    return f"{said} Say a moment before that, or count what is inside instead."
 
 
 def never_filled() -> QuerySet:

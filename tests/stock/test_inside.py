@@ -92,7 +92,7 @@ def test_same_form_twice_is_one_and_a_second_is_refused(claw, tell):
         assert tell(*FULL, uuid=uuid).status_code == 302
     again = tell(*FULL)
     assert again.status_code == 422
-    assert "What was in C-7 from the start is written down already. Withdraw that first." in again.text
+    assert "What was in Cabinet C-7 from the start is written down already. Withdraw that first." in again.text
     assert inside(claw) == {"Bear": 60, "Ring": 40}
 
 
@@ -102,7 +102,7 @@ def test_moment_at_which_prizes_were_known_inside_is_refused_and_an_earlier_one_
     bear = factories.PrizeFactory(name="Bear")
     count(cabinet_place(claw), [(bear, 60)], owner, noon)
     late = tell((bear.pk, "", "60", "150.00"), at="2026-06-01T12:00")
-    assert (late.status_code, "there were prizes in C-7 from 1 June 2026, 12:00 on" in late.text) == (422, True)
+    assert (late.status_code, "there were prizes in Cabinet C-7 from 1 June 2026, 12:00 on" in late.text) == (422, True)
     form = owner_client.get(f"{reverse('stock-inside')}?cabinet=C-7").context["form"]
     assert form["at"].initial == noon - timedelta(minutes=1)
 

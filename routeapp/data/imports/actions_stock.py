@@ -1,17 +1,19 @@
-"""Prizes and what lies in the store, from the rows of a sheet. Only actions_bring.py calls this."""
+"""Prizes and what lies in the store or in a cabinet, from the rows of a sheet. Only actions_bring.py calls this."""
 
 from collections.abc import Iterable
 from typing import Any
 
+from machines.cabinets.models import Machine
 from routeapp.data.imports.actions_run import Run
 from routeapp.data.imports.actions_things import empty_columns
 from routeapp.data.imports.models import Noun
 from routeapp.data.imports.rules_lines import Line
-from routeapp.data.imports.rules_names import fits
+from routeapp.data.imports.rules_names import code_of, fits
 from routeapp.data.imports.rules_plan import fact_id
 from routeapp.kit import clock
 from routeapp.kit.errors import Refused
 from routeapp.stock import actions as stock
+from routeapp.stock import queries
 from routeapp.stock.actions_goods import add_place, add_prize, change_prize
 from routeapp.stock.models import Place, PlaceKind, Prize, StockMove
 
@@ -47,23 +49,27 @@ def _prize(run: Run, line: Line) -> Prize:
 
 
 def _stock(run: Run, line: Line, prize: Prize, under_way: set) -> list[StockMove]:
-    """The pieces as a move from the supplier into the store; nothing when an earlier file brought the same."""
-    store, day = _store(run, line), line.get("visited_on")
-    uuid, there = _turn(prize, store, day.day if day else "")
+    """The pieces as a move from the supplier into the store, or into the cabinet that the row names; nothing when an
+    earlier file brought the same."""
+    cabinet, day = _cabinet(run, line), line.get("visited_on")
+    place = stock.cabinet_place(cabinet) if cabinet else _store(run, line)
+    uuid, there = _turn(prize, place, day.day if day else "")
     if uuid in under_way:
-        raise Refused(f"{prize} stands twice for {store}. Put its pieces into one row, or write the days they came.")
+        raise Refused(f"{prize} stands twice for {place}. Put its pieces into one row, or write the days they came.")
     if there is not None:
         if there.quantity != line.get("pieces"):
             raise Refused(
-                f"An earlier file brought {there.quantity:,} pieces of {prize} into {store}; this one says "
-                f"{line.get('pieces'):,}. Take that import back first, or count the store instead."
+                f"An earlier file brought {there.quantity:,} pieces of {prize} into {place}; this one says "
+                f"{line.get('pieces'):,}. Take that import back first, or count what lies there instead."
             )
         run.meet(Noun.STOCK, there.pk)
         return []
+    at = clock.start_of_day(day.day, run.zone) if day else run.at
+    if cabinet and (why_not := queries.why_not_begun(place, at)):
+        raise Refused(why_not)
     move = StockMove(
-        prize=prize, quantity=line.get("pieces"), from_place=stock.beyond(PlaceKind.SUPPLIER), to_place=store,
-        cost_cents=_cost(line), at=clock.start_of_day(day.day, run.zone) if day else run.at, source=uuid,
-        reason="from a spreadsheet",
+        prize=prize, quantity=line.get("pieces"), from_place=stock.beyond(PlaceKind.SUPPLIER), to_place=place,
+        cost_cents=_cost(line), at=at, source=uuid, reason="from a spreadsheet",
     )  # fmt: skip
     run.remember(Noun.STOCK, uuid)
     return [move]
@@ -85,6 +91,14 @@ def _turn(prize: Prize, store: Place, day: Any) -> tuple[Any, StockMove | None]:
 def _cost(line: Line) -> int | None:
     each, whole = line.get("unit_cost"), line.get("total_cost")
     return whole if whole is not None or each is None else each * line.get("pieces")
+
+
+def _cabinet(run: Run, line: Line) -> Machine | None:
+    """The cabinet that a row names, if it names no store: the pieces are inside."""
+    if not line.get("code") or line.get("store"):
+        return None
+    code = code_of(line.get("code"))
+    return run.machines.get(code) or Machine.objects.get(code=code)
 
 
 def _store(run: Run, line: Line) -> Place:

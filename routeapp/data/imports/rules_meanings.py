@@ -49,8 +49,9 @@ GROUPS: dict[str, tuple[Meaning, ...]] = {
     "Prizes and stock": (
         Meaning("prize", "Prize", words=("prize", "prize name", "item", "product", "toy", "article", "plush")),
         Meaning("supplier", "Supplier", words=("supplier", "vendor", "bought from", "wholesaler")),
-        Meaning("pieces", "Pieces in stock", "count", (
-            "pieces", "quantity", "qty", "stock", "in stock", "on hand", "pcs", "units", "stock count",
+        Meaning("pieces", "Pieces in stock, or in the cabinet of the row", "count", (
+            "pieces", "quantity", "qty", "stock", "in stock", "on hand", "pcs", "units", "stock count", "inside",
+            "prizes inside", "pieces inside", "in the cabinet", "in the machine", "fill",
         )),
         Meaning("unit_cost", "Cost of one piece", "positive_amount", (
             "unit cost", "cost each", "cost", "cost per piece", "each", "piece price", "cost per unit", "unit price",

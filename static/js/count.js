@@ -14,7 +14,7 @@ const PLAIN = /^(?=[.,]?\d)\d{0,12}(?:[.,]\d*)?$/;
 // Reads what the server would (kit/money.py): 12.50, 12,50, 1,234.50. NaN when it is no amount.
 export function cents(text) {
   const digits = Number(document.body.dataset.digits || 2);
-  let plain = text.replace(/[\s\u00a0\u202f']/g, "").replace(symbol(document.body), "").replace(/(?<=\d)[.,][-–—]{1,2}$/, "");
+  let plain = text.replace(/[\s\u00a0\u202f']/g, "").replace(symbol(document.body), "").replace(/(\d)[.,][-–—]{1,2}$/, "$1");
   if (GROUPED.test(plain) && !(digits === 3 && /^\d+\.\d{3}$/.test(plain))) {
     plain = plain.replaceAll(plain.match(/[.,]/)[0], "");
   } else if (!PLAIN.test(plain)) return NaN;

@@ -3,7 +3,8 @@
 from collections.abc import Iterable
 from typing import Any
 
-from django.db.models import Count, IntegerField, OuterRef, QuerySet, Subquery, Sum
+from django.db.models import Case, Count, IntegerField, OuterRef, QuerySet, Subquery, Sum, When
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from routeapp.cash import rules_slip
@@ -23,8 +24,10 @@ def deposits() -> QuerySet:
     matched = Matched.objects.live().filter(move__source=OuterRef("uuid")).values("how")[:1]
     return Deposit.objects.select_related("by", "withdrawn_by").annotate(
         many=Subquery(many.values("n"), output_field=IntegerField()),
-        difference=Subquery(off.values("off"), output_field=IntegerField()),
         figure=Subquery(figure),
+        difference=Case(
+            When(figure__isnull=False, then=Coalesce(Subquery(off.values("off")), 0)), output_field=IntegerField()
+        ),
         matched=Subquery(matched),
     )
 

@@ -54,7 +54,19 @@ def test_due_drafts_are_listed_and_go_out_as_csv(owner_client, world):
     csv = b"".join(owner_client.get("/settlements/due/?as=csv")).decode()
 
     assert '<span class="figure">1</span> settlement to be issued' in page.text
-    assert csv.splitlines()[1] == f"Lantern Arcade,{world.location.host},March 2026,123.45,49.38,10.00,"
+    assert csv.splitlines()[1] == f"Lantern Arcade,{world.location.host},March 2026,123.45,49.38,0.00,10.00,39.38,"
+
+
+def test_what_was_paid_for_the_last_paper_is_not_taken_for_the_next_draft(owner_client, world):
+    issue(world, IN_APRIL)
+    visit(world, "two", 33, 10_000, pay=3_938)
+    visit(world, "three", 65, 5_000)
+    csv = b"".join(owner_client.get("/settlements/due/?as=csv")).decode().splitlines()
+
+    assert [line.split(",")[2:] for line in csv[1:]] == [
+        ["April 2026", "100.00", "40.00", "39.38", "39.38", "40.00", ""],
+        ["May 2026", "50.00", "20.00", "40.00", "0.00", "60.00", ""],
+    ]
 
 
 def test_draft_is_issued_once_however_often_it_is_sent(owner_client, world):

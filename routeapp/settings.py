@@ -66,6 +66,7 @@ MIDDLEWARE = [
     "routeapp.kit.htmx.VaryMiddleware",
     "routeapp.kit.access.AccessMiddleware",
     "routeapp.team.middleware.BusinessMiddleware",
+    "routeapp.team.middleware.StayMiddleware",
     "routeapp.pages.middleware.SizeMiddleware",
     "routeapp.pages.middleware.WordsMiddleware",
     "axes.middleware.AxesMiddleware",

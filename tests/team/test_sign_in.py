@@ -1,9 +1,11 @@
 """Signing in, being sent away, coming back, and what every answer carries."""
 
+from datetime import timedelta
 from urllib.parse import quote
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from tests.factories import PASSWORD
 
@@ -94,6 +96,17 @@ def test_sign_out_takes_a_post(owner_client):
     assert owner_client.get("/sign-out/").status_code == 405
     assert owner_client.post("/sign-out/").headers["Location"] == "/sign-in/"
     assert SIGNED_IN not in owner_client.session
+
+
+@pytest.mark.parametrize(("days", "status"), [((29, 50, 79), 200), ((29, 60), 302)])
+def test_who_comes_back_within_thirty_days_stays_signed_in(signed_out, monkeypatch, days, status):
+    began = timezone.now()
+    sign_in(signed_out)
+    for later in days:
+        monkeypatch.setattr(timezone, "now", lambda later=later: began + timedelta(days=later))
+        answer = signed_out.get("/due/")
+
+    assert answer.status_code == status
 
 
 def test_person_who_may_no_longer_sign_in_is_out_at_once(owner_client, owner):

@@ -31,10 +31,10 @@ def deposit(
     note: str = "",
 ) -> Deposit:
     """Take bags to the bank with all they hold; the same `uuid` again changes nothing. `lines` are the pieces on the
-    slip by denomination key.
+    slip by denomination key. A bag below zero, out of which a host got more than was in it, takes that off the others.
 
-    Refuses no bag, a sealed one nobody counted, an empty one, one that is there, and a moment before one of them last
-    changed hands.
+    Refuses no bag, a sealed one nobody counted, an empty one, one that is there, bags that hold nothing together, and
+    a moment before one of them last changed hands.
     """
     numbers = [bag.pk for bag in bags]
     list(Bag.objects.select_for_update().filter(pk__in=numbers).order_by("pk"))
@@ -46,9 +46,14 @@ def deposit(
         raise Refused("Choose the bags that went to the bank.")
     for bag in found:
         _refuse_to_bank(bag, at)
+    cents = sum(bag.holds for bag in found)
+    if cents <= 0:
+        raise Refused(
+            "More was paid out of these bags than was in them. Choose those with it that the rest came out of."
+        )
     kept = Deposit.objects.create(
         uuid=uuid,
-        cents=sum(bag.holds for bag in found),
+        cents=cents,
         lines=lines or {},
         note=note,
         by=by,
@@ -72,17 +77,18 @@ def _refuse_to_bank(bag: Any, at: datetime) -> None:
         raise Refused(f"{bag} is at the bank already.")
     if bag.has_sealed and not bag.counted:
         raise Refused(f"Count {bag} first, so that the bank's figure can be compared.")
-    if bag.holds <= 0:
+    if not bag.holds:
         raise Refused(f"There is no money in {bag} to take to the bank.")
     if bag.there_since and at < bag.there_since:
         raise Refused(f"{bag} changed hands after that moment. Say when it went to the bank.", "at")
 
 
 def _to_bank(bag: Any, kept: Deposit) -> CashMove:
+    ends = (Purse.BAG, Purse.BANK) if bag.holds > 0 else (Purse.BANK, Purse.BAG)
     return CashMove(
-        from_purse=Purse.BAG,
-        to_purse=Purse.BANK,
-        cents=bag.holds,
+        from_purse=ends[0],
+        to_purse=ends[1],
+        cents=abs(bag.holds),
         day=clock.local_day(kept.at, bag.location.time_zone),
         location=bag.location,
         bag=bag,

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from typing import Any
 
-from django.db.models import Case, Count, IntegerField, OuterRef, QuerySet, Subquery, Sum, When
+from django.db.models import Case, Count, IntegerField, OuterRef, QuerySet, Subquery, When
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
@@ -18,7 +18,7 @@ def deposits() -> QuerySet:
     """All deposits with `many` bags, the bank's `figure` (None while nobody wrote it down), its `difference`, and
     `matched`: how a row of a statement was found to be this deposit."""
     moves = CashMove.objects.filter(source=OuterRef("uuid")).order_by()
-    many = moves.filter(from_purse=Purse.BAG, reverses=None).values("source").annotate(n=Count("bag", distinct=True))
+    many = moves.filter(bag__isnull=False, reverses=None).values("source").annotate(n=Count("bag", distinct=True))
     off = moves.filter(bag=None).values("source").annotate(off=in_and_out(Purse.BANK))
     figure = BankFigure.objects.live().filter(deposit=OuterRef("pk")).values("cents")[:1]
     matched = Matched.objects.live().filter(move__source=OuterRef("uuid")).values("how")[:1]
@@ -34,8 +34,8 @@ def deposits() -> QuerySet:
 
 def bags_of(deposit: Deposit) -> QuerySet:
     """The bags that went with a deposit, each with the `cents` it gave, also after it was withdrawn."""
-    gave = CashMove.objects.filter(source=deposit.uuid, bag=OuterRef("pk"), to_purse=Purse.BANK).order_by()
-    cents = gave.values("bag").annotate(all=Sum("cents")).values("all")
+    gave = CashMove.objects.filter(source=deposit.uuid, bag=OuterRef("pk"), reverses=None).order_by()
+    cents = gave.values("bag").annotate(all=in_and_out(Purse.BANK)).values("all")
     inside = CashMove.objects.filter(source=deposit.uuid, bag__isnull=False).values("bag")
     return Bag.objects.filter(pk__in=inside).select_related("location", "by").annotate(cents=Subquery(cents))
 
@@ -47,8 +47,9 @@ def deposit_of(bag: Bag) -> Deposit | None:
 
 
 def bags_that_can_go() -> QuerySet:
-    """Bags with money that is known and not at the bank yet, the oldest first."""
-    return bags_to_bank().filter(holds__gt=0).exclude(has_sealed=True, counted=False).order_by("at", "pk")
+    """Bags with money that is known and not at the bank yet, the oldest first; below zero those out of which a host
+    got more than was in them."""
+    return bags_to_bank().exclude(has_sealed=True, counted=False).order_by("at", "pk")
 
 
 def chosen(numbers: Iterable[Any]) -> list[Any]:

@@ -5,7 +5,7 @@ import { moment } from "../offline/clock.js";
 import { start as startPhotos } from "../offline/photos.js";
 import { above, save, tell } from "../offline/save.js";
 import { channel, who } from "../offline/outbox.js";
-import { amount, start as startCounts, total, whole } from "./count.js";
+import { amount, cents, start as startCounts, total, whole } from "./count.js";
 import { interval, isUnusual } from "./rules.js";
 
 const DAY_SECONDS = 86_400;
@@ -86,8 +86,12 @@ function questions(form) {
     const { off, small } = money(section);
     if (off !== null && !small) found.push({ input: section.querySelector("[data-sum]"), text: `${inWords(off)} against the meter. Is the count right?` });
   }
+  const [paid, there] = [cents(form.elements.host_cents.value), counted(form)];
+  if (paid > there) found.push({ input: form.elements.host_cents, text: `The host got ${amount(paid)}, but only ${amount(there)} was counted here. Is that right?` });
   return found;
 }
+
+const counted = (form) => [...form.querySelectorAll("[data-cabinet] [data-count]")].reduce((all, each) => all + (total(each) ?? 0), 0);
 
 function watchOthers(form, draft) {
   channel.addEventListener("message", ({ data }) => {
@@ -102,7 +106,7 @@ function watchOthers(form, draft) {
 function showShare(form) {
   const box = form.querySelector("[data-share]");
   if (!box) return;
-  const sum = [...form.querySelectorAll("[data-cabinet] [data-count]")].reduce((all, each) => all + (total(each) ?? 0), 0);
+  const sum = counted(form);
   box.querySelector("output").textContent = sum ? amount(Math.floor((sum * Number(box.dataset.share)) / 10_000 + 0.5)) : "–";
 }
 

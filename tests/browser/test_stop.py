@@ -50,6 +50,24 @@ def test_sealed_bag_is_compared_with_the_meters(open_phone, world):
     assert Sealed.objects.get().estimate_cents == 5000
 
 
+def test_phone_asks_about_a_host_who_got_more_than_was_counted(open_phone, world):
+    prefix = f"c{world.meters[0].machine_id}"
+    page = open_phone()
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "tomas")
+    page.fill(f"[name={prefix}-cash-n1000]", "5")
+    page.click("text=Cash given to the host")
+    page.fill("[name=host_cents]", "50.50")
+    page.fill("[name=host_received_by]", "Mika")
+    page.click("button:has-text('Save the visit')")
+    asked = page.locator(".errorlist:visible").inner_text()
+    page.click("button:has-text('It is right, save it')")
+    page.wait_for_url("**/visits/*-*/")
+
+    assert asked == "The host got $50.50, but only $50.00 was counted here. Is that right?"
+    assert page.errors == []
+
+
 def test_visit_of_another_day_does_not_last_until_now(open_phone, world):
     page = open_phone()
     page.goto(f"/visits/new/{world.location.pk}/")

@@ -5,7 +5,7 @@ from uuid import uuid4
 import pytest
 from django.urls import reverse
 
-from routeapp.cash import actions, queries, rules_slip
+from routeapp.cash import actions, queries, queries_deposits, rules_slip
 from routeapp.cash import actions_deposits as deposits
 from routeapp.cash.models import CashMove
 from routeapp.cash.models_bank import BankFigure, Deposit
@@ -69,6 +69,24 @@ def test_newest_figure_of_the_bank_holds(loose, to_bank, owner, noon):
     assert told(taken) == (10000, 1, 9990, -10)
     assert money_in("over_short") == 10
     assert BankFigure.objects.count() == 2
+
+
+def test_what_a_host_got_out_of_other_bags_comes_off_them(office, loose, to_bank, owner, noon):
+    full = loose(10000)
+    short = loose(7200, name="b", days=1, host_payment={"cents": 11800, "received_by": "Mika"})
+    assert [(one.pk, one.holds) for one in queries_deposits.bags_that_can_go()] == [(full.pk, 10000), (short.pk, -4600)]
+    assert "it comes off the others" in office.get(reverse("deposit-add")).text
+    with pytest.raises(Refused, match="More was paid out of these bags than was in them"):
+        to_bank(short)
+
+    taken = to_bank(full, short)
+    assert told(taken) == (5400, 2, None, None)
+    assert [(one.pk, one.cents) for one in queries_deposits.bags_of(taken).order_by("pk")] == [
+        (full.pk, 10000), (short.pk, -4600),
+    ]  # fmt: skip
+    assert (money_in("bank"), money_in("bag"), money_in("over_short")) == (5400, 0, 0)
+    deposits.withdraw_deposit(deposit=taken, by=owner, at=noon)
+    assert (money_in("bank"), money_in("bag")) == (0, 5400)
 
 
 def test_difference_needs_a_reason(loose, to_bank, owner, noon):

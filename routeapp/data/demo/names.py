@@ -120,7 +120,10 @@ PRIZES = {
     "Sticker: sea creatures": Prize(5, 85, "3+", False, THIRD, 500),
     "Sticker: letters": Prize(4, 85, "3+", False, THIRD, 500),
     "Tattoo: anchors": Prize(6, 85, "3+", False, THIRD, 500),
+    "Singing lobster": Prize(360, 150, "3+", False, SECOND, 18),
 }
+TRIED = "Singing lobster"  # lay in the store until some cabinets got it, to see what it does
+TRIED_PIECES, DRAWS = 5, 1.4  # at most in a cabinet; how many times as many people play with one inside
 
 MIXES = {
     "Plush basket": {"Plush otter": 3, "Plush octopus": 3, "Plush seal, white": 2, "Night lamp, moon": 1},

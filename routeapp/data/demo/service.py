@@ -4,7 +4,7 @@ from collections import Counter
 from datetime import datetime, timedelta
 
 from routeapp.data.demo.events import Found, Work, worth
-from routeapp.data.demo.names import CURES, MIXES
+from routeapp.data.demo.names import CURES, MIXES, TRIED, TRIED_PIECES
 from routeapp.data.demo.simulation import Cabinet
 from routeapp.data.demo.world import World
 
@@ -67,6 +67,10 @@ def _load(work: Work, cabinet: Cabinet, van: Counter[str]) -> None:
     if cabinet.room > cabinet.model.capacity * 0.3:
         work.loaded = _singles(cabinet, van)
         _put(cabinet, van, work.loaded)
+    if cabinet.tries_from and cabinet.clock >= cabinet.tries_from:
+        tried = +Counter({TRIED: min(TRIED_PIECES - cabinet.contents[TRIED], van[TRIED])})
+        work.loaded += tried
+        _put(cabinet, van, tried)
     cabinet.carried = set(cabinet.contents)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from uuid import UUID
 
-from routeapp.data.demo.names import TROUBLES, Model
+from routeapp.data.demo.names import DRAWS, TRIED, TROUBLES, Model
 from routeapp.data.demo.names_places import Crowd
 
 HOLIDAYS = (((2, 14), (2, 22)), ((4, 5), (4, 18)), ((7, 1), (8, 31)), ((10, 20), (10, 28)), ((12, 20), (12, 31)))
@@ -104,6 +104,7 @@ class Cabinet:
     carried: set[str] = field(default_factory=set)  # the prizes it was left with
     was_set_back: bool = False  # its meters, since the last reading
     reader_from: datetime | None = None  # when a card reader was fitted
+    tries_from: datetime | None = None  # when it first gets the prize that is tried
     by_card: list[tuple[datetime, int]] = field(default_factory=list)  # what was paid there, in cents
     tapping: random.Random = field(default_factory=lambda: random.Random(7))  # noqa: S311
 
@@ -153,9 +154,9 @@ class Cabinet:
         return self.model.chance * 0.45 ** min(1, max(0, (day - since) / (until - since)))
 
     def _attraction(self, chance: float) -> float:
-        """A half-empty cabinet draws fewer people, and so does one that never pays."""
+        """A half-empty cabinet draws fewer people, and so does one that never pays; one prize draws more."""
         full = min(1.0, 0.45 + self.contents.total() / max(1, self.model.capacity))
-        return full * (chance / self.model.chance) ** 0.3
+        return full * (chance / self.model.chance) ** 0.3 * (DRAWS if self.contents[TRIED] else 1)
 
     def _play(self, chance: float, moment: datetime) -> None:
         self._pay(moment)

@@ -16,6 +16,7 @@ def begin(now: datetime, *, seed: int, months: float, locations: int) -> tuple[W
     world = make_world(now, seed, months, locations)
     changes = fate(world)
     fit_readers(world)
+    try_a_prize(world)
     return world, changes
 
 
@@ -26,7 +27,17 @@ def fit_readers(world: World) -> None:
         cabinet.reader_from = max(world.start, world.now - timedelta(days=150 - 20 * number))
 
 
-READERS = 4
+def try_a_prize(world: World) -> None:
+    """Some weeks ago a claw cabinet at each of a few places got one more prize, a few days after one another."""
+    places: dict[str, str] = {}
+    for code, (_, site) in sorted(world.arrives.items()):
+        if world.cabinets[code].model.kind == "claw" and world.cabinets[code].quirks == Quirks():
+            places.setdefault(site, code)
+    for number, code in enumerate(sorted(places.values())[:TRIED_AT]):
+        world.cabinets[code].tries_from = max(world.start, world.now - timedelta(days=65 - 6 * number))
+
+
+READERS, TRIED_AT = 4, 6
 
 
 def play(world: World, changes: list[Change]) -> list[Event]:

@@ -1,9 +1,10 @@
 """The lines of the pages about prizes: by prize, by cabinet, and stop by stop."""
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from fractions import Fraction
 
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
@@ -11,6 +12,7 @@ from routeapp.earnings.queries_prizes import Looked, Prizes
 from routeapp.earnings.rules_draw import Verdict
 from routeapp.earnings.rules_prizes import Came, Pieces, Stop, added, came
 from routeapp.kit import charts
+from routeapp.kit.money import half_up
 from routeapp.stock.models import Place, PlaceKind, Prize, StockMove
 from routeapp.stock.queries import pieces_at
 from routeapp.stock.queries_overview import overview
@@ -32,7 +34,7 @@ class PrizeLine:
 
 
 def prize_lines(found: Prizes) -> list[PrizeLine]:
-    """Every prize in use, left somewhere, or in a cabinet in these days; those with most of the take first."""
+    """Every prize in use, left somewhere, or in a cabinet in these days; those that stand out first, then by take."""
     stock, dead = {line.prize.pk: line for line in overview().lines}, _dead(found.now)
     prizes = Prize.objects.in_bulk(stock.keys() | found.cabinets.keys())
     lines = [
@@ -46,7 +48,7 @@ def prize_lines(found: Prizes) -> list[PrizeLine]:
         )
         for pk, prize in prizes.items()
     ]
-    return sorted(lines, key=lambda line: (-line.came.take, line.prize.name))
+    return sorted(lines, key=lambda line: (not line.verdict.stands_out, -line.came.take, line.prize.name))
 
 
 def _dead(now: datetime) -> set[int]:
@@ -59,14 +61,31 @@ def _dead(now: datetime) -> set[int]:
 
 
 @dataclass(frozen=True)
+class ADay:
+    """Plays a day, and what a day left of the take after all prizes won, None where nothing was counted."""
+
+    plays: float
+    left: int | None
+
+
+def a_day(looks: Iterable[Looked]) -> ADay | None:
+    looks = list(looks)
+    if not looks:
+        return None
+    counted = [(one.left, one.look.days) for one in looks if one.left is not None]
+    left = half_up(sum(cents for cents, _ in counted) / Fraction(sum(days for _, days in counted))) if counted else None
+    return ADay(round(sum(one.plays for one in looks) / sum(one.look.days for one in looks), 1), left)
+
+
+@dataclass(frozen=True)
 class CabinetLine:
-    """What a prize came to in one cabinet, and plays a day with it inside and without it, where it stood last."""
+    """What a prize came to in one cabinet, and a day of it with the prize inside and without, where it stood last."""
 
     machine: Machine
     location: str
     came: Came
-    with_it: float | None
-    without: float | None
+    with_it: ADay | None
+    without: ADay | None
 
 
 def cabinet_lines(found: Prizes, prize: int) -> list[CabinetLine]:
@@ -84,13 +103,33 @@ def _cabinet_line(found: Prizes, machine: int, prize: int) -> CabinetLine:
         machine=found.book.machines[machine],
         location=found.book.locations[stays[-1].location].name if stays else "",
         came=found.came(machine, prize),
-        with_it=_a_day(looks[True]),
-        without=_a_day(looks[False]),
+        with_it=a_day(looks[True]),
+        without=a_day(looks[False]),
     )
 
 
-def _a_day(looks: list[Looked]) -> float | None:
-    return round(sum(one.plays for one in looks) / sum(one.look.days for one in looks), 1) if looks else None
+def with_and_without(lines: Iterable[CabinetLine]) -> list[tuple[CabinetLine, ADay, ADay]]:
+    """The cabinets that had a prize for some of the time, with a day of each sort."""
+    return [(one, one.with_it, one.without) for one in lines if one.with_it and one.without]
+
+
+def pictured(both: Iterable[tuple[CabinetLine, ADay, ADay]]) -> charts.Levels:
+    """Plays a day with a prize inside beside those without it."""
+    return charts.levels(
+        [
+            charts.Aim(one.machine.code, f"{day.plays:,} with it, {other.plays:,} without", day.plays, other.plays)
+            for one, day, other in list(both)[:MOST_PICTURED]
+        ]
+    )
+
+
+def left_a_day(both: Iterable[tuple[CabinetLine, ADay, ADay]]) -> tuple[int, int] | None:
+    """What a day leaves with a prize inside and without it, the mean of the cabinets that tell of both."""
+    known = [(day.left, other.left) for _, day, other in both if day.left is not None and other.left is not None]
+    if not known:
+        return None
+    with_it, without = (half_up(Fraction(sum(each), len(known))) for each in zip(*known, strict=True))
+    return with_it, without
 
 
 @dataclass(frozen=True)
@@ -115,7 +154,8 @@ class PrizeStop:
 
     @property
     def plays_a_day(self) -> float | None:
-        return _a_day([self.looked]) if self.looked else None
+        one = a_day([self.looked] if self.looked else [])
+        return one.plays if one else None
 
 
 def prize_stops(found: Prizes, prize: int, machine: int | None) -> list[PrizeStop]:
@@ -139,16 +179,3 @@ def _stops(found: Prizes, machine: int, prize: int) -> Iterator[PrizeStop]:
             looked=looked,
             inside=found.was_inside(looked, prize) if looked else None,
         )
-
-
-def with_and_without(lines: list[CabinetLine]) -> charts.Levels:
-    """Plays a day with a prize inside beside those without it, where there are both."""
-    both = [(one, one.with_it, one.without) for one in lines if one.with_it is not None and one.without is not None]
-    return charts.levels(
-        [
-            charts.Aim(
-                f"{one.machine.code} {one.location}", f"{with_it:,} with it, {without:,} without", with_it, without
-            )
-            for one, with_it, without in both[:MOST_PICTURED]
-        ]
-    )

@@ -27,12 +27,14 @@ SHORTEST = 0.5  # days: what was played in less says little of a day
 
 @dataclass(frozen=True)
 class Looked:
-    """One look at a cabinet where it stood, that tells how often it was played; the month is that of its middle."""
+    """One look at a cabinet where it stood, that tells how often it was played; the month is that of its middle. `left`
+    is what of its take was left after all prizes won, None while some of it is not counted."""
 
     machine: int
     location: int
     look: Look
     month: tuple[int, int]
+    left: int | None
 
     @property
     def plays(self) -> int:
@@ -86,6 +88,7 @@ class Prizes:
             at=first.at,
             visit=first.visit,
             take=sum(line.take for line in lines),
+            uncounted=any(line.uncounted for line in lines),
             won={prize: one.pieces for prize, one in told.items()},
             cost=costs_as_booked(
                 sum(line.prize_cost for line in lines), {prize: one.cost for prize, one in told.items()}
@@ -114,7 +117,7 @@ class Prizes:
     def came(self, machine: int, prize: int) -> Came:
         """What a prize came to in one cabinet."""
         each = [came(stop, shares, prize) for stop, shares in self.stops.get(machine, ())]
-        return added([*each, Came(days=self._days_inside(machine, prize))])
+        return added([*each, Came(days=round(self._days_inside(machine, prize)))])
 
     def _days_inside(self, machine: int, prize: int) -> float:
         """Days in which a prize lay in a cabinet that stood somewhere."""
@@ -142,7 +145,10 @@ class Prizes:
 
     def _looked(self, stay: Placement, look: Look) -> Looked:
         middle = clock.local_day(look.start + (look.end - look.start) / 2, self.zone)
-        return Looked(stay.machine_id, stay.location_id, look, (middle.year, middle.month))
+        told = [stop for stop, _ in self.stops.get(stay.machine_id, ()) if look.start < stop.at <= look.end]
+        left = sum(stop.take - sum(stop.cost.values()) for stop in told)
+        known = None if any(stop.uncounted for stop in told) else left
+        return Looked(stay.machine_id, stay.location_id, look, (middle.year, middle.month), known)
 
     def was_inside(self, one: Looked, prize: int) -> bool | None:
         """Whether a prize lay in the cabinet all the time of a look; None: for a part of it."""

@@ -25,6 +25,7 @@ class Stop:
     at: datetime
     visit: UUID | None = None
     take: int = 0
+    uncounted: bool = False  # there is more in a bag nobody counted
     won: Pieces = field(default_factory=dict)
     cost: Pieces = field(default_factory=dict)
     inside: Pieces = field(default_factory=dict)
@@ -63,12 +64,12 @@ def costs_as_booked(booked: int, by_prize: Pieces) -> Pieces:
 @dataclass(frozen=True)
 class Came:
     """What a prize came to in some days: pieces won, their cost, the take shared out to it, its days in cabinets that
-    stood somewhere."""
+    stood somewhere, whole ones of each."""
 
     won: int = 0
     cost: int = 0
     take: int = 0
-    days: float = 0.0
+    days: int = 0
 
     @property
     def left(self) -> int:
@@ -86,7 +87,7 @@ class Came:
 
     @property
     def left_a_day(self) -> int | None:
-        return half_up(self.left / Fraction(self.days)) if self.days >= 1 else None
+        return half_up(Fraction(self.left, self.days)) if self.days else None
 
 
 def came(stop: Stop, shares: Pieces, prize: int) -> Came:

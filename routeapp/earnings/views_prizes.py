@@ -14,8 +14,9 @@ from routeapp.earnings.queries_prize_lines import (
     DEAD_WEEKS,
     CabinetLine,
     PrizeLine,
-    PrizeStop,
     cabinet_lines,
+    left_a_day,
+    pictured,
     prize_lines,
     prize_stops,
     with_and_without,
@@ -62,20 +63,14 @@ def _sees_what_is_left(request: HttpRequest) -> bool:
     return may(request.user, OWNER, BOOKKEEPER)
 
 
-def _came(sees: bool, opens: Callable[[Any], str]) -> tuple[Column, ...]:
+def _came(opens: Callable[[Any], str]) -> tuple[Column, ...]:
     """What a prize came to, each figure opening the stops behind it."""
-    left = (
-        Column("left", "Leaves", "came.left", "cash", link=opens, adds_up=True),
-        Column("left-piece", "Leaves a piece", "came.left_a_piece", "cash", link=opens),
-        Column("left-day", "Leaves a day", "came.left_a_day", "cash", link=opens),
-    )
     return (
         Column("won", "Won", "came.won", "count", link=opens, adds_up=True),
         Column("cost", "Cost", "came.cost", "cash", link=opens, adds_up=True),
         Column("take", "Take", "came.take", "cash", link=opens, adds_up=True),
         Column("share", "Cost of take", "came.share", "percent", link=opens),
-        Column("days", "Days inside", lambda one: round(one.came.days), "count", link=opens, adds_up=True),
-        *(left if sees else ()),
+        Column("days", "Days inside", "came.days", "count", link=opens, adds_up=True),
     )
 
 
@@ -86,6 +81,11 @@ def prizes_table(days: str, sees: bool) -> Table:
     def moves(line: PrizeLine) -> str:
         return f"{reverse('stock-moves')}?prize={line.prize.pk}"
 
+    left = (
+        Column("left", "Leaves", "came.left", "cash", link=to("prize-takes"), adds_up=True),
+        Column("left-piece", "Leaves a piece", "came.left_a_piece", "cash", link=to("prize-takes")),
+        Column("left-day", "Leaves a day", "came.left_a_day", "cash", link=to("prize-takes")),
+    )
     return Table(
         "prizes",
         (
@@ -99,7 +99,8 @@ def prizes_table(days: str, sees: bool) -> Table:
                 link=to("prize-earnings"),
                 shape=lambda line: line.verdict.state,
             ),
-            *_came(sees, to("prize-takes")),
+            *_came(to("prize-takes")),
+            *(left if sees else ()),
             Column("pieces", "Pieces now", "pieces", "count", link=moves, adds_up=True),
             Column("worth", "Worth now", "worth", "cash", link=moves, adds_up=True),
             Column(
@@ -140,14 +141,19 @@ def cabinets_table(prize: Prize, days: str, sees: bool) -> Table:
     def opens(line: CabinetLine) -> str:
         return f"{reverse('prize-takes', args=[prize.pk])}?{days}&cabinet={line.machine.code}"
 
+    left = (
+        Column("left-with", "A day leaves with it", "with_it.left", "cash", link=opens),
+        Column("left-without", "Leaves without it", "without.left", "cash", link=opens),
+    )
     return Table(
         f"cabinets with {prize.name}",
         (
             Column("cabinet", "Cabinet", "machine.code", link=opens),
             Column("location", "Location", "location"),
-            Column("with", "Plays a day with it", "with_it", "count", link=opens),
-            Column("without", "Without it", "without", "count", link=opens),
-            *_came(sees, opens),
+            Column("with", "Plays a day with it", "with_it.plays", "count", link=opens),
+            Column("without", "Plays without it", "without.plays", "count", link=opens),
+            *(left if sees else ()),
+            *_came(opens),
         ),
         hint="Cabinet or location",
     )
@@ -160,12 +166,14 @@ def prize_earnings(request: HttpRequest, pk: int) -> HttpResponse:
 
     def told() -> dict[str, Any]:
         lines = cabinet_lines(found, pk)
-        line = next((one for one in prize_lines(found) if one.prize == prize), None)
+        both = with_and_without(lines)
         return {
             "rows": lines,
-            "line": line,
+            "line": next((one for one in prize_lines(found) if one.prize == prize), None),
             "came": added(one.came for one in lines),
-            "levels": with_and_without(lines),
+            "both": len(both),
+            "levels": pictured(both),
+            "left_a_day": left_a_day(both),
         }
 
     table = cabinets_table(prize, form.days(), _sees_what_is_left(request))
@@ -204,9 +212,8 @@ def prize_takes(request: HttpRequest, pk: int) -> HttpResponse:
     cabinet = form.cleaned_data.get("cabinet")
 
     def told() -> dict[str, Any]:
-        stops: list[PrizeStop] = prize_stops(found, pk, cabinet.pk if cabinet else None)
-        came = added([*(one.came for one in stops)])
-        return {"rows": stops, "came": came}
+        stops = prize_stops(found, pk, cabinet.pk if cabinet else None)
+        return {"rows": stops, "came": added(one.came for one in stops)}
 
     return _answer(
         request, "routeapp/earnings/prize_takes.html", {**context, "prize": prize, "cabinet": cabinet}, STOPS, told

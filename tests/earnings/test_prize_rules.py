@@ -68,7 +68,7 @@ def test_an_odd_cent_is_the_dearest_ones():
     ("came", "figures"),
     [
         (Came(6, 480, 8001, 30), (7521, pytest.approx(5.9993, abs=1e-4), 1254, 251)),
-        (Came(0, 0, 2000, 0.5), (2000, None, None, None)),
+        (Came(0, 0, 2000), (2000, None, None, None)),
         (Came(2, 500, 0, 4), (-500, None, -250, -125)),
         (Came(-1, -80, 100, 1), (180, -80.0, None, 180)),
     ],
@@ -78,5 +78,5 @@ def test_what_a_prize_leaves(came, figures):
 
 
 def test_what_prizes_came_to_adds_up():
-    assert added([Came(6, 480, 8001, 30.5), Came(3, 240, 4000, 30.5)]) == Came(9, 720, 12_001, 61.0)
+    assert added([Came(6, 480, 8001, 30), Came(3, 240, 4000, 31)]) == Came(9, 720, 12_001, 61)
     assert added([]) == Came()

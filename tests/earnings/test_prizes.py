@@ -20,6 +20,7 @@ from django.urls import reverse
 
 from locations.placements.models import Placement
 from machines.models import Reading
+from routeapp.earnings.queries_prize_lines import ADay, left_a_day
 from routeapp.models import StockCount
 from tests import factories
 from tests.earnings.test_pages import text_of
@@ -75,13 +76,13 @@ def test_each_prize_says_what_it_came_to(owner_client, world):
         {
             "Prize": "Plush owl", "With it inside": "too little to say",
             "Won": "6", "Cost": "4.80", "Take": "80.01", "Cost of take": "5.999250093738283", "Days inside": "30",
-            "Leaves": "75.21", "Leaves a piece": "12.54", "Leaves a day": "2.52",
+            "Leaves": "75.21", "Leaves a piece": "12.54", "Leaves a day": "2.51",
             "Pieces now": "994", "Worth now": "895.20", "Remark": "none won for 8 weeks",
         },
         {
             "Prize": "Tin robot", "With it inside": "too little to say",
             "Won": "3", "Cost": "2.40", "Take": "40.00", "Cost of take": "6.0", "Days inside": "30",
-            "Leaves": "37.60", "Leaves a piece": "12.53", "Leaves a day": "1.26",
+            "Leaves": "37.60", "Leaves a piece": "12.53", "Leaves a day": "1.25",
             "Pieces now": "997", "Worth now": "897.60", "Remark": "none won for 8 weeks",
         },
     ]  # fmt: skip
@@ -139,9 +140,9 @@ def test_figures_open_down_to_the_visits(owner_client, world):
     assert lists.count(f'href="{one.replace("&", "&amp;")}"') == 2
     assert f'<a href="{takes.replace("&", "&amp;")}">$80.01</a>' in lists
     by_cabinet = file(owner_client, "prize-earnings", owl)
-    assert [(row["Cabinet"], row["Plays a day with it"], row["Without it"], row["Take"]) for row in by_cabinet] == [
-        (code, "20.0", "", "80.01")
-    ]
+    assert [
+        (row["Cabinet"], row["Plays a day with it"], row["Plays without it"], row["Take"]) for row in by_cabinet
+    ] == [(code, "20.0", "", "80.01")]
     assert f"{takes}&cabinet={code}".replace("&", "&amp;") in owner_client.get(one).content.decode()
     columns = ("Cabinet", "Until then", "Days", "Plays a day", "Won", "Cost", "Take", "Its part")
     assert [[row[name] for name in columns] for row in file(owner_client, "prize-takes", owl)] == [
@@ -204,14 +205,22 @@ def test_cabinets_that_are_played_more_with_a_prize_inside_say_so(owner_client, 
 
     assert drawing(owner_client) == {"Plush owl": "too little to say", "Tin robot": "50 % more plays"}
     said = text_of(owner_client.get(f"{reverse('earnings-prizes')}?{SPRING}"))
-    assert "1 of 1 prizes draws players" in said
+    assert "Tin robot draws players With Tin robot inside, cabinets are played more (" in said
+    assert "1 of 2 prizes can be compared" in said
     robot, owl = (one.pk for one in reversed(world.prizes))
     page = text_of(owner_client.get(f"{reverse('prize-earnings', args=[robot])}?{SPRING}"))
     assert "50 % more plays a day with Tin robot inside" in page
     assert "by 4 places that had it for some of these days and not for others. A comparison, not a proof." in page
     assert "21.4 with it, 14.3 without" in page
+    assert "after all prizes won: the mean of 4 cabinets that had it for some of these days" in page
     told = text_of(owner_client.get(f"{reverse('prize-earnings', args=[owl])}?{SPRING}"))
     assert "too little to say (no place had it for some of the days and not for others; it takes 3)" in told
+
+
+def test_what_a_day_leaves_is_the_mean_of_cabinets_that_tell_of_both():
+    both = [(None, ADay(1, 10), ADay(1, 5)), (None, ADay(9, 99), ADay(2, None)), (None, ADay(2, 21), ADay(2, 6))]
+    assert left_a_day(both) == (16, 6)  # 15.5 and 5.5, half up
+    assert left_a_day(both[1:2]) is None
 
 
 def test_played_less_with_it(owner_client, owner, world):
@@ -256,16 +265,16 @@ def test_cabinets_in_another_place_are_another_matter(owner_client, owner, world
 
     rows = file(owner_client, "prize-takes", robot, query=f"{SPRING}&cabinet=M-D")
     assert [row["Until then"] for row in reversed(rows)] == [""] * 6 + ["inside"] * 3
-    assert [row["Without it"] for row in file(owner_client, "prize-earnings", robot, query=SPRING)][-1] == ""
+    assert [row["Plays without it"] for row in file(owner_client, "prize-earnings", robot, query=SPRING)][-1] == ""
 
 
 def test_what_is_left_is_for_those_who_may_see_the_profit(hand_client, world):
     tell(world)
     owl = world.prizes[0].pk
     for name, arguments in (("earnings-prizes", []), ("prize-earnings", [owl])):
-        assert {name for name in file(hand_client, name, *arguments)[0] if "Leaves" in name} == set()
+        assert {name for name in file(hand_client, name, *arguments)[0] if "leaves" in name.lower()} == set()
         page = text_of(hand_client.get(f"{reverse(name, args=arguments)}?{MARCH}"))
-        assert ("Leaves" in page, "in the profit" in page) == (False, False)
+        assert ("leaves" in page.lower(), "in the profit" in page) == (False, False)
     assert take_of(hand_client) == {"Plush owl": "80.01", "Tin robot": "40.00"}
 
 

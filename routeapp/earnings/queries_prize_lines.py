@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
+from typing import NamedTuple
 
 from locations.sites.models import Location
 from machines.cabinets.models import Machine
@@ -123,13 +124,20 @@ def pictured(both: Iterable[tuple[CabinetLine, ADay, ADay]]) -> charts.Levels:
     )
 
 
-def left_a_day(both: Iterable[tuple[CabinetLine, ADay, ADay]]) -> tuple[int, int] | None:
+class LeftADay(NamedTuple):
     """What a day leaves with a prize inside and without it, the mean of the cabinets that tell of both."""
+
+    with_it: int
+    without: int
+    cabinets: int
+
+
+def left_a_day(both: Iterable[tuple[CabinetLine, ADay, ADay]]) -> LeftADay | None:
     known = [(day.left, other.left) for _, day, other in both if day.left is not None and other.left is not None]
     if not known:
         return None
     with_it, without = (half_up(Fraction(sum(each), len(known))) for each in zip(*known, strict=True))
-    return with_it, without
+    return LeftADay(with_it, without, len(known))
 
 
 @dataclass(frozen=True)

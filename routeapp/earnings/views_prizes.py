@@ -171,7 +171,6 @@ def prize_earnings(request: HttpRequest, pk: int) -> HttpResponse:
             "rows": lines,
             "line": next((one for one in prize_lines(found) if one.prize == prize), None),
             "came": added(one.came for one in lines),
-            "both": len(both),
             "levels": pictured(both),
             "left_a_day": left_a_day(both),
         }

@@ -24,7 +24,9 @@ from routeapp.books.rules_accounts import COSTS, spent_on
 from routeapp.cash.queries import uncounted_bags
 from routeapp.data.demo import oddities
 from routeapp.data.demo.load import load
+from routeapp.data.demo.names import TRIED, ZONE
 from routeapp.data.demo.story import begin, play
+from routeapp.earnings.queries_prizes import Prizes
 from routeapp.earnings.queries_report import report
 from routeapp.earnings.queries_take import take_between
 from routeapp.earnings.rules import Span
@@ -148,6 +150,13 @@ def test_of_one_cabinet_the_prizes_meter_alone_tells_what_was_won(demo):
     assert sum(one.metered for one in figures(code)) == sum(one.prizes_won for one in figures(code)) > 50
     held = Holding.objects.filter(place__machine__code=code).aggregate(all=Sum("pieces"))["all"]
     assert 0 < held <= machine(code).model.prize_capacity
+
+
+def test_a_prize_was_tried_and_drew_players(demo):
+    found = Prizes(Span(date(2026, 3, 1), NOW.date()), ZONE, NOW)
+    tried = found.drawn[Prize.objects.get(name=TRIED).pk]
+
+    assert (tried.places, tried.log > 0) == (4, True)  # as many of its places have a claw
 
 
 def test_one_cabinet_is_spare_one_out_of_order_and_one_moved(demo):

@@ -219,7 +219,7 @@ def test_cabinets_that_are_played_more_with_a_prize_inside_say_so(owner_client, 
 
 def test_what_a_day_leaves_is_the_mean_of_cabinets_that_tell_of_both():
     both = [(None, ADay(1, 10), ADay(1, 5)), (None, ADay(9, 99), ADay(2, None)), (None, ADay(2, 21), ADay(2, 6))]
-    assert left_a_day(both) == (16, 6)  # 15.5 and 5.5, half up
+    assert left_a_day(both) == (16, 6, 2)  # 15.5 and 5.5, half up
     assert left_a_day(both[1:2]) is None
 
 

@@ -23,7 +23,8 @@ async function deliver(form, draft, said) {
   const item = (await items()).find((one) => one.id === said.id);
   if (!item) location.assign(`/buying/deliveries/${said.id}/`);
   else if (!item.problem) saved(form, state);
-  else if (await reopen(item)) {
+  else if (!(await reopen(item))) saved(form, "stuck");
+  else {
     if (item.problem.status === 409) form.elements.id.value = crypto.randomUUID();
     draft.closed = false;
     await draft.keep();

@@ -46,12 +46,15 @@ async function sendTick(form) {
 
 async function sendSkip(form) {
   const { skip: round, location: place, name } = form.dataset;
+  const button = form.querySelector("button");
+  button.disabled = true;
   try {
     const state = await skip(round, Number(place), name, form.elements.reason.value.trim());
     if (!state) return location.assign(`/rounds/${round}/`);
-    tell(form.querySelector("button"), said(state));
+    tell(button, said(state));
   } catch (problem) {
-    tell(form.querySelector("button"), problem.message, "notice warn");
+    tell(button, problem.message, "notice warn");
+    button.disabled = false;
   }
 }
 

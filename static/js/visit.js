@@ -141,6 +141,7 @@ export async function start(form) {
     try {
       await save(form, draft, () => questions(form));
     } catch (problem) {
+      draft.closed = false;
       await withoutKeeping(form, draft, problem);
     } finally {
       busy = false;

@@ -1,5 +1,6 @@
 // A half-entered visit: what was typed, chosen and drawn, under the person and page it belongs to.
 import { said } from "./clock.js";
+import { channel } from "./outbox.js";
 import { change, drop, get, holdOn, put } from "./store.js";
 
 const NEVER = ["csrfmiddlewaretoken", "cabinet", "asked"];
@@ -13,10 +14,13 @@ export function unfold(one) {
   for (let fold = one.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
 }
 
+const isTyped = (one) => !["hidden", "checkbox"].includes(one.type) && !one.options && one.value !== one.defaultValue;
+
+// What was typed while the draft was looked for is newer than it.
 function fill(form, values) {
   for (const one of kept(form)) {
     const value = values[one.name];
-    if (value === undefined) continue;
+    if (value === undefined || isTyped(one)) continue;
     if (one.type === "checkbox") one.checked = value;
     else one.value = value;
     if (value && one.type !== "hidden") unfold(one);
@@ -43,7 +47,8 @@ export class Draft {
     this.key = form.dataset.visit;
     this.photos = [];
     this.signature = null;
-    this.closed = false; // set once it went into the outbox: nothing is written any more
+    this.closed = false; // set once it went into the outbox or another tab: nothing is written any more
+    channel.addEventListener("message", ({ data }) => { if (data.draft === this.key) this.#leave(); });
   }
 
   // Brings back what was typed; true when there was something.
@@ -53,20 +58,31 @@ export class Draft {
     if (!old) return false;
     this.photos = old.photos;
     this.signature = old.signature;
-    // A form that came back from the server with marks, or was typed into meanwhile, is newer than the draft.
-    const typed = kept(this.form).some((one) => !["hidden", "checkbox"].includes(one.type) && !one.options && one.value !== one.defaultValue);
-    if (typed || this.form.querySelector("[aria-invalid=true], .errorlist")) return false;
+    // A form that came back from the server with marks is newer than the draft.
+    if (this.form.querySelector("[aria-invalid=true], .errorlist")) return false;
     fill(this.form, old.values);
     this.#tell(old.at);
     return true;
   }
 
-  #tell(at) {
+  #note(text, label, act) {
     const note = document.querySelector("[data-draft-note]");
-    const empty = Object.assign(document.createElement("button"), { type: "button", className: "plain", textContent: "Start empty" });
-    empty.addEventListener("click", async () => { await this.drop(); location.reload(); });
-    note.replaceChildren(`Brought back what you had entered here at ${said(at)}; it is not saved yet. `, empty);
+    const button = Object.assign(document.createElement("button"), { type: "button", className: "plain", textContent: label });
+    button.addEventListener("click", act);
+    note.replaceChildren(`${text} `, button);
     note.hidden = false;
+    return note;
+  }
+
+  #tell(at) {
+    this.#note(`Brought back what you had entered here at ${said(at)}; it is not saved yet.`, "Start empty", async () => { await this.drop(); location.reload(); });
+  }
+
+  // Another tab writes this draft now. Two that write would each forget what was typed in the other.
+  #leave() {
+    if (this.closed) return;
+    this.closed = this.form.inert = true;
+    this.#note("You went on with this in another tab. Nothing is lost.", "Go on here", () => location.reload()).scrollIntoView({ block: "center" });
   }
 
   // What was typed last is on the disk when this is over. Typing on while it writes costs one more write.
@@ -88,6 +104,7 @@ export class Draft {
     const { key, photos, signature } = this;
     try {
       await put("drafts", { key, at: Date.now(), values: valuesOf(this.form), photos, signature });
+      channel.postMessage({ draft: key });
       this.complain("");
       holdOn();
     } catch (problem) {

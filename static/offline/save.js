@@ -10,6 +10,7 @@ const WORDS = {
   stranger: "This network answers with a page of its own: sign in to the network, then it goes by itself.",
   "signed out": "You are signed out: sign in again, then it goes by itself.",
   refused: "The server takes visits from another role only. Ask the owner.",
+  stuck: "It was not accepted: look at it under “On this phone”.",
   clock: "This phone's clock is off: say below what to do about it.",
 };
 
@@ -99,7 +100,8 @@ async function deliver(form, draft, said) {
   const item = (await items()).find((one) => one.id === said.id);
   if (!item) location.assign(`/visits/${said.id}/`);
   else if (!item.problem) saved(form, state);
-  else if (await reopen(item)) {
+  else if (!(await reopen(item))) saved(form, "stuck");
+  else {
     if (item.problem.status === 409) form.elements.id.value = crypto.randomUUID();
     draft.closed = false;
     await draft.keep();

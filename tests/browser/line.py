@@ -31,6 +31,10 @@ class Handler(BaseHTTPRequestHandler):
             return self.answer(200, [("Content-Type", "text/html")], PORTAL)
         if fate == "broken":
             return self.answer(500, [("Content-Type", "text/html")], b"<h1>Broken</h1>")
+        if fate == "busy":
+            return self.answer(503, [("Retry-After", "60")], b"")
+        if fate == "sign-in":
+            return self.answer(302, [("Location", "/sign-in/")], b"")
         server = http.client.HTTPConnection("localhost", line.behind, timeout=60)
         headers = {name: value for name, value in self.headers.items() if name.lower() not in NOT_PASSED_ON}
         if fate == "killed":  # the server dies while it reads

@@ -169,7 +169,7 @@ def test_answer_lost_after_it_was_saved_makes_no_second_visit(new_phone, line, w
     assert Visit.objects.count() == 1
 
 
-@pytest.mark.parametrize("fate", ["killed", "broken", "portal", "cut"])
+@pytest.mark.parametrize("fate", ["killed", "broken", "busy", "sign-in", "portal", "cut"])
 def test_visit_stays_on_the_phone_whatever_answers_instead_of_the_server(new_phone, line, world, fate):
     page = new_phone().page
     take_along(page, world)

@@ -1,0 +1,77 @@
+"""The same half-entered visit in two tabs, in one that is still loading, and in one that was gone back to."""
+
+import re
+import time
+
+import pytest
+from playwright.sync_api import expect
+
+from routeapp.models import Visit
+from tests.browser.conftest import sign_in
+from tests.browser.test_offline_visit import enter, prefix, ready, save, take_along, world
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+__all__ = ["world"]
+
+
+def open_visit(page, world):
+    page.goto(f"/visits/new/{world.location.pk}/")
+    ready(page)
+    return page
+
+
+def test_what_two_tabs_typed_into_one_visit_is_saved_together(new_phone, line, world):
+    phone = new_phone()
+    take_along(phone.page, world)
+    first, second = open_visit(phone.page, world), open_visit(phone.tab(), world)
+    enter(first, world)
+    expect(second.locator("[data-draft-note]")).to_contain_text("in another tab")
+    assert second.locator("form[data-visit]").evaluate("one => one.inert")
+
+    second.click("text=Go on here")
+    ready(second)
+    enter(second, world, "90", "4", cabinet=1)
+    expect(first.locator("[data-draft-note]")).to_contain_text("in another tab")
+    save(second)
+    if second.locator("[data-problems]").filter(has_text="Look again").is_visible():
+        second.click("text=It is right, save it")
+    second.wait_for_url(re.compile("/visits/.*-"))
+
+    assert Visit.objects.get().entries.count() == 2
+
+
+def test_what_is_typed_while_the_page_loads_joins_what_was_half_entered(open_phone, world):
+    page = open_phone(service_workers="block")
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "tomas")
+    ready(page)
+    enter(page, world)
+    page.wait_for_function(
+        "import('/static/offline/store.js').then(({ all }) => all('drafts')).then((one) => one.length)"
+    )
+    page.route("**/offline/draft.js", lambda route: (time.sleep(1), route.continue_()))  # a slow line
+    page.goto(f"/visits/new/{world.location.pk}/", wait_until="commit")
+    note = f"[name={prefix(world, 1)}-reading_{world.meters[1].pk}]"
+    page.fill(note, "90")
+    ready(page)
+
+    assert page.input_value(note) == "90"
+    assert page.input_value(f"[name={prefix(world)}-reading_{world.meters[0].pk}]") == "150"
+    assert page.input_value(f"[name={prefix(world)}-cash-n1000]") == "5"
+
+
+def test_going_back_after_saving_finds_an_empty_form(new_phone, line, world):
+    page = new_phone().page
+    take_along(page, world)
+    open_visit(page, world)
+    enter(page, world)
+    save(page)
+    page.wait_for_url(re.compile("/visits/.*-"))
+
+    page.go_back()
+    ready(page)
+    assert page.input_value(f"[name={prefix(world)}-reading_{world.meters[0].pk}]") == ""
+    save(page)
+
+    expect(page.locator("[data-problems]")).to_contain_text("Nothing is entered yet")
+    assert Visit.objects.count() == 1

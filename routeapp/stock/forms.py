@@ -3,12 +3,12 @@
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.functional import cached_property
 
-from routeapp.kit.forms import CountField, MeasureField, MoneyField, PastField, PersonField
+from routeapp.kit.forms import CountField, MeasureField, MoneyField, OnceForm, PastField, PersonField
 from routeapp.kit.units import LENGTH
 from routeapp.stock import queries
 from routeapp.stock.actions import LARGEST_LOAD
@@ -43,16 +43,14 @@ class NewPlaceForm(PlaceForm):
     field_order = ["kind", "name", "person"]
 
 
-class PaperForm(forms.Form):
-    """A paper of the stock room: its id is made when the form is opened, so that sending it twice is one paper."""
+class PaperForm(OnceForm):
+    """A paper of the stock room, and when it happened."""
 
-    uuid = forms.UUIDField(widget=forms.HiddenInput)
     at = PastField()
 
     def __init__(self, *args: Any, now: datetime, zone: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["at"].now, self.fields["at"].zone = now, zone
-        self.fields["uuid"].initial = uuid4
 
 
 class PiecesForm(forms.Form):
@@ -168,6 +166,15 @@ class DeliveryLines(forms.BaseFormSet):
 
     def initial_form_count(self) -> int:
         return 0
+
+    def add_fields(self, form: forms.Form, index: int | None) -> None:
+        super().add_fields(form, index)
+        form.fields["prize"].choices = self.prizes
+
+    @cached_property
+    def prizes(self) -> list[Any]:
+        """The choices of every line, asked for once."""
+        return list(DeliveryLineForm.base_fields["prize"].choices)
 
     def clean(self) -> None:
         if not any(self.errors) and not self.lines():

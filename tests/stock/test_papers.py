@@ -4,6 +4,8 @@ from uuid import UUID, uuid4
 
 import pytest
 from django.contrib.admin.models import LogEntry
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from routeapp.stock import actions, queries, queries_overview
@@ -40,6 +42,13 @@ def delivery(store, *lines, **more):
     }
     management = {"line-TOTAL_FORMS": len(lines), "line-INITIAL_FORMS": 0}
     return {"uuid": uuid4(), "supplier": "Hill & Dale", "to_place": store.pk, **management, **typed, **more}
+
+
+def test_page_of_a_delivery_asks_for_the_prizes_once(owner_client, store, bear):
+    with CaptureQueriesContext(connection) as asked:
+        owner_client.get(reverse("delivery-add"))
+
+    assert sum(one["sql"].startswith('SELECT "routeapp_prize"') for one in asked) == 1
 
 
 def said(response):

@@ -14,7 +14,9 @@ LONGEST_LIFE = 40
 
 
 class ChoiceForm(OnceForm):
-    in_service_on = DayField(label="Put in service on", help_text="The day it was ready for use where it stands.")
+    in_service_on = DayField(
+        label="Put in service on", years=(1900, 2200), help_text="The day it was ready for use where it stands."
+    )
     cost_cents = MoneyField(label="What it cost", required=False, help_text="Left empty, it is the cost of its order.")
     method = forms.ChoiceField(label="Figures here use", choices=Method.choices, initial=Method.STRAIGHT)
     life_years = CountField(label="Years it will serve", min_value=1, max_value=LONGEST_LIFE, initial=5)
@@ -39,12 +41,6 @@ class ChoiceForm(OnceForm):
         super().__init__(*args, **kwargs)
         if landed:
             self.fields["cost_cents"].help_text = f"Left empty, it is {landed}, the landed cost of its order."
-
-    def clean_in_service_on(self) -> date:
-        day = self.cleaned_data["in_service_on"]
-        if not 1900 <= day.year <= 2200:
-            raise forms.ValidationError("That day is too far away to be meant.")
-        return day
 
     def said(self) -> dict[str, Any]:
         """What choose_depreciation wants to be told."""

@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -14,7 +13,7 @@ from django.core.exceptions import ValidationError
 from routeapp.cash import rules
 from routeapp.cash.models import Bag, Holder, How
 from routeapp.kit import money
-from routeapp.kit.forms import FIRST_YEAR, LAST_YEAR, CountField, DayField, MoneyField, PastField, PersonField
+from routeapp.kit.forms import CountField, DayField, MoneyField, OnceForm, PastField, PersonField
 from routeapp.kit.people import active_people
 
 HEAVIEST_GRAMS = 100_000
@@ -106,10 +105,9 @@ def _is_used(fields: list[forms.BoundField]) -> bool:
     return any(field.value() not in (None, "") for field in fields)
 
 
-class BagCountForm(CountForm):
+class BagCountForm(OnceForm, CountForm):
     """The hidden id makes the same count sent twice one count. `others` counted this bag for themselves."""
 
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     blind = forms.BooleanField(
         label="Somebody else counts it too",
         required=False,
@@ -171,8 +169,7 @@ class DaysForm(forms.Form):
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         given, self.problem = self.cleaned_data if self.is_valid() else {}, ""
-        if self.errors or not all(FIRST_YEAR < day.year <= LAST_YEAR for day in given.values() if day):
-            given = {}
+        if self.errors:
             self.problem = f"Those days cannot be used, so these are the last {USUAL_DAYS}. Write days like 2026-03-31."
         until = given.get("until") or today
         since = given.get("since") or until - timedelta(days=USUAL_DAYS - 1)

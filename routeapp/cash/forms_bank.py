@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -15,6 +14,7 @@ from routeapp.cash.models_bank import BankRow
 from routeapp.cash.queries_bank import Event
 from routeapp.cash.rules_statement import Found, Way, way_word
 from routeapp.kit import money
+from routeapp.kit.forms import OnceForm
 from routeapp.kit.reading.forms import ColumnsForm, FileForm, file_field, sample
 from routeapp.kit.reading.sheet import Sheet, Unreadable
 from routeapp.kit.reading.statement import Said, below, order_of
@@ -104,8 +104,7 @@ def _named_by(word: str) -> str:
     return f"w{word.encode().hex()}"
 
 
-class MatchForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+class MatchForm(OnceForm):
     events = forms.MultipleChoiceField(
         label="What is it in the books?",
         widget=forms.CheckboxSelectMultiple,
@@ -130,8 +129,7 @@ def _named(cents: int, day: Any, words: str) -> str:
     return f"{money.as_text(cents)}, {day.day} {day:%b %Y}: {words[:80]}"
 
 
-class BookForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+class BookForm(OnceForm):
     other = forms.ChoiceField(label="What is it?", choices=[(one.value, one.label) for one in BOOKABLE])
     reason = forms.CharField(label="In a few words", max_length=150, help_text="For example “monthly charge”.")
 
@@ -139,8 +137,7 @@ class BookForm(forms.Form):
         super().__init__(*args, auto_id="book_%s", **kwargs)
 
 
-class AsideForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+class AsideForm(OnceForm):
     reason = forms.CharField(label="Why it is none of the business's", max_length=150)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -13,13 +12,12 @@ from routeapp.cash import rules
 from routeapp.cash.forms import CountForm
 from routeapp.cash.models import Holder
 from routeapp.kit import money
-from routeapp.kit.forms import MoneyField, PastField
+from routeapp.kit.forms import MoneyField, OnceForm, PastField
 
 
-class DepositForm(CountForm):
+class DepositForm(OnceForm, CountForm):
     """A deposit of `bags`, with the pieces on its slip; those that counts told of stand in the fields already."""
 
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
     at = PastField(label="When it went to the bank")
     note = forms.CharField(label="Remarks", max_length=300, required=False)
 

@@ -14,16 +14,7 @@ from routeapp.expenses import queries
 from routeapp.expenses.models import PAID_FROM, Payer
 from routeapp.expenses.rules import Category, Unit
 from routeapp.kit import money
-from routeapp.kit.forms import (
-    FIRST_YEAR,
-    LAST_YEAR,
-    DayField,
-    MoneyField,
-    NumberField,
-    OnceForm,
-    PastField,
-    PersonField,
-)
+from routeapp.kit.forms import DayField, MoneyField, NumberField, OnceForm, PastField, PersonField
 
 
 class BagField(forms.ModelChoiceField):
@@ -38,8 +29,6 @@ class PastDayField(DayField):
 
     def clean(self, value: Any) -> date | None:
         day = super().clean(value)
-        if day and not FIRST_YEAR <= day.year <= LAST_YEAR:
-            raise ValidationError(f"Only years from {FIRST_YEAR} to {LAST_YEAR} make sense here.")
         if day and day > self.today:
             raise ValidationError("That day is still to come.")
         return day
@@ -132,9 +121,6 @@ class RateForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
-        for name in ("valid_from", "valid_to"):
-            if (day := data.get(name)) and not FIRST_YEAR <= day.year <= LAST_YEAR:
-                self.add_error(name, f"Only years from {FIRST_YEAR} to {LAST_YEAR} make sense here.")
         since, until = data.get("valid_from"), data.get("valid_to")
         if since and until and until < since:
             self.add_error("valid_to", "This day lies before the first one.")

@@ -175,7 +175,7 @@ class MomentField(forms.DateTimeField):
 
 def near(day: date | None, today: date) -> date | None:
     """A day that can be meant where something is in force from it on."""
-    if day and not FIRST_YEAR <= day.year <= today.year + YEARS_AHEAD:
+    if day and day.year > today.year + YEARS_AHEAD:
         raise ValidationError("That day is too far off to be meant.")
     return day
 
@@ -226,7 +226,20 @@ class PersonField(forms.ModelChoiceField):
 
 
 class DayField(forms.DateField):
+    """A day that can be meant: within `years`, the first and the last."""
+
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+    def __init__(self, *, years: tuple[int, int] = (FIRST_YEAR, LAST_YEAR), **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.years = years
+
+    def clean(self, value: Any) -> date | None:
+        day = super().clean(value)
+        first, last = self.years
+        if day and not first <= day.year <= last:
+            raise ValidationError(f"Only years from {first} to {last} make sense here.")
+        return day
 
 
 def add_refusal(form: forms.BaseForm, refusal: Refused) -> None:

@@ -1,6 +1,6 @@
 """What people type about who drives what and when."""
 
-from datetime import date, time
+from datetime import time
 from typing import Any
 
 from django import forms
@@ -33,9 +33,6 @@ class VehicleForm(forms.Form):
         super().__init__(*args, initial=initial, **kwargs)
         if vehicle:
             self.fields["since"] = since_field()
-
-    def clean_since(self) -> date | None:
-        return _possible(self.cleaned_data["since"])
 
     def clean_cents_per_km(self) -> int:
         return _rate(self.cleaned_data["cents_per_km"])
@@ -81,9 +78,6 @@ class DriverForm(forms.Form):
         """Each weekday with its two fields."""
         return [(day.label, self[f"starts{day.value}"], self[f"ends{day.value}"]) for day in Weekday]
 
-    def clean_since(self) -> date | None:
-        return _possible(self.cleaned_data["since"])
-
     def clean_cents_per_hour(self) -> int:
         return _rate(self.cleaned_data["cents_per_hour"])
 
@@ -112,17 +106,8 @@ def _rate(cents: int | None) -> int:
     return cents
 
 
-def _possible(day: date | None) -> date | None:
-    if day and not 2000 <= day.year <= 2999:
-        raise ValidationError("Only years from 2000 to 2999 make sense here.")
-    return day
-
-
 class PinForm(forms.Form):
     location = forms.ModelChoiceField(Location.objects.filter(closed_on=None), empty_label="Choose the location")
     wish = forms.ChoiceField(label="It is", choices=Wish.choices)
     day = DayField(label="Day")
     reason = forms.CharField(max_length=200, required=False, label="Why", help_text="What was promised, and to whom.")
-
-    def clean_day(self) -> Any:
-        return _possible(self.cleaned_data["day"])

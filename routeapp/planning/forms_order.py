@@ -2,25 +2,21 @@
 
 from collections.abc import Sequence
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 
-from routeapp.kit.forms import CountField, MoneyField
+from routeapp.kit.forms import CountField, MoneyField, OnceForm
 from routeapp.planning.queries_order import Line
 from routeapp.stock.models import Prize
 
 MOST_PIECES = 1_000_000
 
 
-class OrderForm(forms.Form):
+class OrderForm(OnceForm):
     """A number of pieces for each prize of one supplier, filled in as advised."""
-
-    uuid = forms.UUIDField(widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, lines: Sequence[Line], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["uuid"].initial = uuid4
         self.prizes = {f"prize-{line.prize.pk}": line for line in lines}
         for name, line in self.prizes.items():
             self.fields[name] = CountField(

@@ -3,13 +3,12 @@
 from collections.abc import Collection
 from datetime import date, timedelta
 from typing import Any
-from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
 
 from locations.sites.models import Location
-from routeapp.kit.forms import CountField, DayField, MoneyField, PicksField
+from routeapp.kit.forms import CountField, DayField, MoneyField, OnceForm, PicksField
 from routeapp.planning import queries_crew
 from routeapp.planning.actions_plan import MOST_DAYS
 
@@ -18,8 +17,7 @@ MOST_VARY = 1_000_00
 FAR = timedelta(days=31)
 
 
-class PlanForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput)
+class PlanForm(OnceForm):
     drivers = PicksField(queryset=queries_crew.drivers(), label="Who drives")
     first_day = DayField(label="From")
     days = CountField(label="For how many days", min_value=1, max_value=MOST_DAYS)
@@ -33,7 +31,6 @@ class PlanForm(forms.Form):
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today = today
-        self.fields["uuid"].initial = uuid4
         self.fields["drivers"].queryset = queries_crew.drivers()
 
     def clean_first_day(self) -> date:
@@ -66,13 +63,8 @@ class ChangeForm(forms.Form):
         add.widget.choices = [("", "Choose a location"), *others]
 
 
-class SkipForm(forms.Form):
-    uuid = forms.UUIDField(widget=forms.HiddenInput)
+class SkipForm(OnceForm):
     reason = forms.CharField(max_length=200, label="Why not", help_text="Closed, no parking, no time left …")
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["uuid"].initial = uuid4
 
 
 class TickForm(forms.Form):

@@ -2,29 +2,13 @@
 
 from datetime import date
 from typing import Any
-from uuid import uuid4
 
 from django import forms
-from django.core.exceptions import ValidationError
 
 from locations.hosts.models import Host
-from routeapp.kit.forms import FIRST_YEAR, LAST_YEAR, DayField, MoneyField
+from routeapp.kit.forms import DayField, MoneyField, OnceForm
 from routeapp.settlements.models import Means
 from routeapp.settlements.queries_drafts import Draft
-
-
-class SettledDayField(DayField):
-    def clean(self, value: Any) -> Any:
-        day = super().clean(value)
-        if day and not FIRST_YEAR <= day.year <= LAST_YEAR:
-            raise ValidationError(f"Only years from {FIRST_YEAR} to {LAST_YEAR} make sense here.")
-        return day
-
-
-class OnceForm(forms.Form):
-    """The hidden id makes the same form sent twice one."""
-
-    uuid = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
 
 
 class IssueForm(OnceForm):
@@ -41,7 +25,7 @@ class IssueForm(OnceForm):
 
 
 class RunForm(OnceForm):
-    until = SettledDayField(label="All periods that end by")
+    until = DayField(label="All periods that end by")
     send = forms.BooleanField(label="Send each one to its host by e-mail", required=False)
 
     def __init__(self, *args: Any, last: date, can_send: bool, **kwargs: Any) -> None:
@@ -71,7 +55,7 @@ class PayForm(OnceForm):
 
     cents = MoneyField(label="How much", least=1)
     means = forms.ChoiceField(label="How", choices=Means.choices)
-    day = SettledDayField(label="On")
+    day = DayField(label="On")
     note = forms.CharField(label="Note", max_length=200, required=False, help_text="A number, or what it was for.")
     although = forms.BooleanField(label="Yes, that is right", required=False)
 
@@ -88,4 +72,4 @@ class PayForm(OnceForm):
 
 
 class BeforeForm(forms.Form):
-    until = SettledDayField(label="Settled with every host up to and with")
+    until = DayField(label="Settled with every host up to and with")

@@ -147,6 +147,7 @@ def _line(
     locations: Mapping[int, Location],
 ) -> Line:
     location, plays = entry.location_id, visits.plays(intervals)
+    read = visits.tells_money(intervals) is not None
     cents, day = taken or (0, None)
     return Line(
         machine=entry.machine_id,
@@ -158,8 +159,8 @@ def _line(
         take=cents,
         uncounted=entry.cash == CashTaken.SEALED and taken is None,
         plays=plays or 0,
-        read=bool(intervals),
-        left_out=bool(intervals) and plays is None,
+        read=read,
+        left_out=read and plays is None,
         questions=tuple(one.interval.question for one in intervals if one.interval.question),
         expected=visits.expected_cents(intervals)[1],
         variance=variances.get(entry.pk),
@@ -184,15 +185,15 @@ def _outside(
         if stay is None:
             continue
         intervals, parts = stretches.get((machine, at), []), counts[machine, at]
-        plays = visits.plays(intervals)
+        plays, read = visits.plays(intervals), visits.tells_money(intervals) is not None
         yield Line(
             machine=machine,
             location=stay.location,
             day=clock.local_day(at, locations[stay.location].time_zone),
             at=at,
             plays=plays or 0,
-            read=bool(intervals),
-            left_out=bool(intervals) and plays is None,
+            read=read,
+            left_out=read and plays is None,
             expected=visits.expected_cents(intervals)[1],
             prizes=sum(one.pieces for one in parts),
             prize_cost=sum(one.cost for one in parts),

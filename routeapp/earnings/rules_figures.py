@@ -35,6 +35,10 @@ class Line:
     prizes: int = 0
     prize_cost: int = 0
 
+    @property
+    def tells_plays(self) -> bool:
+        return self.read and not self.left_out
+
 
 @dataclass(frozen=True)
 class Figures:
@@ -45,9 +49,10 @@ class Figures:
     take: int = 0
     by_card: int = 0
     uncounted: int = 0
-    plays: int = 0
+    plays: int | None = None  # None where no meter tells any
     left_out: int = 0
     prizes: int = 0
+    prizes_of_plays: int = 0  # of the prizes, those of cabinets whose plays a meter tells
     prize_cost: int = 0
     over_short: int = 0
     known: int = 0
@@ -55,8 +60,8 @@ class Figures:
 
     @property
     def payout(self) -> float | None:
-        """Plays per prize won; None while no prize was won."""
-        return self.plays / self.prizes if self.prizes > 0 and self.plays > 0 else None
+        """Plays per prize won, of cabinets whose plays a meter tells; None while no prize was won."""
+        return self.plays / self.prizes_of_plays if self.prizes_of_plays > 0 and self.plays else None
 
     @property
     def payout_words(self) -> str:
@@ -78,15 +83,17 @@ def add_up(lines: Iterable[Line]) -> Figures:
     lines = list(lines)
     reckoned = [line for line in lines if line.reckoned]
     known = [line.variance for line in reckoned if line.variance is not None]
+    metered = {line.machine for line in lines if line.read}
     return Figures(
         visits=sum(line.visit is not None for line in lines),
         days=len({line.day for line in lines if line.visit is not None}),
         take=sum(line.take for line in lines),
         by_card=sum(line.by_card for line in lines),
         uncounted=sum(line.uncounted for line in lines),
-        plays=sum(line.plays for line in lines),
+        plays=sum(line.plays for line in lines) if metered else None,
         left_out=sum(line.left_out for line in lines),
         prizes=sum(line.prizes for line in lines),
+        prizes_of_plays=sum(line.prizes for line in lines if line.machine in metered),
         prize_cost=sum(line.prize_cost for line in lines),
         over_short=sum(known),
         known=len(known),

@@ -81,9 +81,8 @@ def _payout(one: Subject) -> list[Remark]:
     easy = payout < one.target
     text = f"gives a prize every {payout:.0f} plays and aims at {one.target}: "
     text += "players win too easily." if easy else "players win too seldom and may stop trying."
-    return [
-        Remark(one, text, abs(figures.prize_cost - figures.plays * figures.prize_cost // figures.prizes // one.target))
-    ]
+    as_it_aims = (figures.plays or 0) * figures.prize_cost // figures.prizes // one.target
+    return [Remark(one, text, abs(figures.prize_cost - as_it_aims))]
 
 
 def _prize_cost(one: Subject, share_of_all: float) -> list[Remark]:

@@ -76,7 +76,13 @@ TAKES = Table(
         Column("by_card", "By card", lambda one: one.line.by_card or None, "cash", adds_up=True),
         Column("expected", "Expected", "line.expected", "cash"),
         Column("cash", "Over or short", lambda one: one.line.variance if one.line.reckoned else None, "over_short"),
-        Column("plays", "Plays", lambda one: None if one.line.left_out else one.line.plays, "count", adds_up=True),
+        Column(
+            "plays",
+            "Plays",
+            lambda one: one.line.plays if one.line.tells_plays else None,
+            "count",
+            adds_up=True,
+        ),
         Column("prizes", "Prizes won", "line.prizes", "count", adds_up=True),
         Column(
             "remark",

@@ -1,6 +1,7 @@
 """The evening's figures against the story worked out by hand in story.py."""
 
 from datetime import date
+from types import SimpleNamespace
 
 import pytest
 
@@ -9,6 +10,7 @@ from routeapp.cash.models import Bag
 from routeapp.earnings import queries, queries_report, queries_shares, queries_take
 from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_figures import Figures
+from tests import factories
 from tests.earnings import story
 
 pytestmark = pytest.mark.django_db
@@ -43,6 +45,26 @@ def test_cabinets_show_the_sums_of_the_story(owner):
         "C2": (14_700, 230),
         "C3": (4_010, 40),
     }
+
+
+def test_plays_and_payout_are_those_that_a_meter_tells(owner):
+    # Beside C1 and C2 two cabinets gave 30 owls each: C4 has no meter, C5 only one that counts prizes.
+    made = story.tell(owner)
+    plain = factories.MachineFactory(code="C4")
+    prizes = factories.MeterFactory(machine=factories.MachineFactory(code="C5"), counts="prizes_out", value_cents=0)
+    made.meters += [SimpleNamespace(machine_id=plain.pk), prizes]
+    for number, machine, read in ((4, plain, {}), (5, prizes.machine, {"reading": 0})):
+        factories.PlacementFactory(machine=machine, location=made.arcade)
+        after = {"reading": 30} if read else {}
+        for day, entry in ((4, {"loaded": 40, **read}), (11, {"cents": 3_000, "found": 10, **after})):
+            one = story.entry(made, number, **entry)
+            story.visit(made, made.arcade, story.utc(day, 20), one, name=f"{number} {day}")
+    report = queries_report.report(MARCH, TODAY)
+
+    told = {row.name: (row.figures.plays, row.figures.payout, row.figures.left_out) for row in report.cabinets}
+    assert (told["C4"], told["C5"]) == ((None, None, 0), (None, None, 0))
+    arcade = rows(report.locations)["Lantern Arcade"].figures
+    assert (arcade.plays, arcade.prizes, arcade.payout) == (630, 69, 70)
 
 
 def test_hosts_share_follows_the_terms_of_each_day_and_is_rounded_once_a_line(owner):

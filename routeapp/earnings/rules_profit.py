@@ -24,7 +24,7 @@ class Part(TextChoices):
     TAX = "tax", "Tax inside the price"
     SHARE = "share", "Hosts' share"
     PRIZES = "prizes", "Prizes won"
-    LOST = "lost", "Prizes lost"
+    LOST = "lost", "Prizes lost or found"
     FEES = "fees", "Card fees"
     REFUNDS = "refunds", "Refunds to players"
     PARTS = "parts", "Parts used"

@@ -15,8 +15,10 @@ def world(owner):
 
 
 def test_prizes_that_lie_inside_without_being_in_the_books_are_counted_at_the_first_visit(world, stop):
-    stop({"other_prize": world.prizes[0].pk, "other_found": 25, "other_pieces": 5}, load_from=world.store.pk)
+    page = stop({"other_prize": world.prizes[0].pk, "other_found": 25, "other_pieces": 5}, load_from=world.store.pk)
 
+    code = world.meters[0].machine.code
+    assert f'25 more than the books had<br><a href="/prizes/inside/?cabinet={code}">' in page.content.decode()
     inside = stock.inside([world.meters[0].machine_id])[world.meters[0].machine_id]
     assert [(prize.name, pieces) for prize, pieces in inside] == [("Plush owl", 30)]
 

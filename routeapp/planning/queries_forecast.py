@@ -219,9 +219,9 @@ def _usual_days(history: History, taught: Learned, now: datetime) -> Array:
 
 
 def _shares(found: Sequence[History], taught: Learned) -> Shares:
-    won = [one.won + one.won_since for one in found]
+    won, plays = zip(*(one.share_evidence for one in found), strict=True) if found else ((), ())
     usual = np.array([taught.won_of(one.placement.machine.model.kind) for one in found]).reshape(len(found), 2)
-    return rules_ahead.shares(won, [one.plays_by_then for one in found], (usual[:, 0], usual[:, 1]))
+    return rules_ahead.shares(won, plays, (usual[:, 0], usual[:, 1]))
 
 
 def _forecasts(outlook: Outlook) -> dict[int, Forecast]:

@@ -15,6 +15,8 @@ from machines.cabinets.queries_meters import MeterInterval
 from machines.faults.models import About, Via
 from machines.faults.queries import faults
 from routeapp.cash.queries import take_by_entry
+from routeapp.planning.queries_changes import changes
+from routeapp.planning.rules_ahead import since_change
 from routeapp.planning.rules_rate import PARTLY, Stretch
 from routeapp.stock.models import Place, PlaceKind, Prize, StockCount, StockMove
 from routeapp.visits.models import CashTaken, ServiceEntry
@@ -53,6 +55,9 @@ class History:
     won_since: int = 0  # and after the last of them, at visits without a reading
     visited: datetime | None = None
     emptied: datetime | None = None
+    repriced: list[datetime] = field(default_factory=list)  # when its price changed
+    turned: datetime | None = None  # when grip or payout were last changed
+    won_before: int = 0  # of the prizes, those won until then
     faults: int = 0
     stops: int = 0  # of the faults, those that had stopped it unseen until a visit
     served: float = 0.0  # days in which they could come
@@ -79,6 +84,15 @@ class History:
         plays = sum(look.plays for look in self.looks if look.plays is not None)
         days = sum(look.days for look in self.looks if look.plays is not None)
         return plays * (1 + (self.since - self.read).total_seconds() / SECONDS_A_DAY / days) if days else 0.0
+
+    @property
+    def share_evidence(self) -> tuple[float, float]:
+        """Prizes won and the plays they took, as far as they tell of the grip and payout that hold."""
+        won, plays = self.won + self.won_since, self.plays_by_then
+        if self.turned is None:
+            return won, plays
+        before = sum(look.plays or 0 for look in self.looks if look.end <= self.turned)
+        return since_change(won, plays, self.won_before, before)
 
     def told_by_prizes(self, part: float) -> "Look | None":
         """What was played after the last reading, judged by the prizes that were won in `part` of the plays."""
@@ -108,8 +122,14 @@ def histories(
     _mark_empty(found, since, until, partly)
     _take_off_faults(found, since, until)
     _take_off_out_of_order(found, until)
+    _note_changes(found, since, until)
     _count_won(found, since)
     return found
+
+
+def _note_changes(found: dict[int, History], since: datetime, until: datetime) -> None:
+    for machine, one in changes(list(found), since, until).items():
+        found[machine].repriced, found[machine].turned = one.repriced, one.turned
 
 
 def _note_entries(found: dict[int, History], since: datetime) -> None:
@@ -229,6 +249,10 @@ def _count_won(found: dict[int, History], since: datetime) -> None:
             history.won_since += pieces
         elif history.looks and at > history.looks[0].start:
             history.won += pieces
+        else:
+            continue
+        if history.turned and at <= history.turned:
+            history.won_before += pieces
 
 
 def _won_since(ids: list[int], since: datetime) -> Iterable[tuple[int, datetime, int]]:

@@ -28,7 +28,8 @@ def known(history: History) -> Known:
     machine = history.placement.machine
     won, tries = history.won + history.won_since, history.plays_by_then
     place, faults, stops = history.placement.location_id, history.faults, history.stops
-    return Known(machine.model.kind, place, looks, won, tries, faults, stops, history.served)
+    changes = [days_of(moment) for moment in history.repriced]
+    return Known(machine.model.kind, place, looks, won, tries, faults, stops, history.served, changes)
 
 
 def lesson(now: datetime) -> str:

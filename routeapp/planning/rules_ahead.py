@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from routeapp.planning.rules_prior import gamma_poisson
-from routeapp.planning.rules_rate import Array, Belief, Predictive
+from routeapp.planning.rules_rate import CHANGE, Array, Belief, Predictive
 
 SPREAD = ((-np.sqrt(3.0), 1 / 6), (0.0, 2 / 3), (np.sqrt(3.0), 1 / 6))  # Gauss-Hermite: three points of a normal
 LONGEST = 365.0  # days until empty beyond which nobody asks
@@ -70,7 +70,14 @@ def share_prior(won: Sequence[int], plays: Sequence[float], usual: float = 0.1) 
     return 1.0, float(tries[told].sum() / prizes[told].sum()) if told.any() else 1 / usual
 
 
-def shares(won: Sequence[int], plays: Sequence[float], prior: tuple[Array, Array]) -> Shares:
+def since_change(won: float, plays: float, won_before: float, plays_before: float) -> tuple[float, float]:
+    """Of all prizes `won` in some `plays` those that tell, where grip or payout changed after the first of them: what
+    was won before counts as no more prizes than tell a share as well as a change leaves it (variance 1 / n)."""
+    spare = 1 - min(1.0, 1 / (CHANGE**2 * max(1.0, won_before)))
+    return won - spare * won_before, plays - spare * plays_before
+
+
+def shares(won: Sequence[float], plays: Sequence[float], prior: tuple[Array, Array]) -> Shares:
     """Prizes per play: each cabinet's own, leaning on what others of its kind give (shapes and rates, (M,))."""
     prizes, tries = np.asarray(won, float), np.asarray(plays, float)
     told = (tries > 0) & (prizes > 0)

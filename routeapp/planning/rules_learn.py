@@ -5,7 +5,7 @@ What foretells best is decided on the newest third of the past, which nothing wa
 
 from collections import defaultdict
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -36,7 +36,7 @@ class Known:
     """One cabinet: its kind, its location, and its intervals, oldest first: (start, end, plays, empty, down) with
     moments in days since 1970, plays None where nobody can tell, and the days `down` in which nobody could play.
     Prizes `won` in so many `tries`; `faults`, and `stops` among them of which nobody told, in so many days of
-    `service`."""
+    `service`. `changes` are the moments at which its price changed."""
 
     kind: Hashable
     place: Hashable
@@ -46,6 +46,12 @@ class Known:
     faults: int = 0
     stops: int = 0
     service: float = 0.0
+    changes: Sequence[float] = ()
+
+    @property
+    def changed_since(self) -> bool:
+        """Whether its price changed after its last interval."""
+        return bool(self.looks) and any(moment >= self.looks[-1][1] for moment in self.changes)
 
 
 @dataclass(frozen=True)
@@ -84,7 +90,9 @@ class Learned:
         starts, ends = np.array(start), np.array(end)
         up = 1 - np.array(down) / np.maximum(ends - starts, SHORTEST)
         days = self.days(cabinet.place, starts, ends) * np.clip(up, 0, 1)
-        return [Stretch(float(day), n, bool(cut)) for day, n, cut in zip(days, plays, empty, strict=True)]
+        first = np.searchsorted(ends, cabinet.changes, side="right")  # that ends after each change
+        rows = zip(days, plays, empty, np.isin(np.arange(len(ends)), first), strict=True)
+        return [Stretch(float(day), n, bool(cut), bool(new)) for day, n, cut, new in rows]
 
     def beliefs(self, cabinets: Sequence[Known]) -> list[Belief]:
         """What is believed of the rate of each on a usual day, as the newest interval left it. Side by side or each by
@@ -98,7 +106,8 @@ class Learned:
         for (prior, low, high), rows in groups.items():
             grid = np.geomspace(low, high, NODES)
             belief = filtered(side_by_side([told[row] for row in rows]), prior, grid).belief
-            found |= {row: belief.at(place) for place, row in enumerate(rows)}
+            each = {row: belief.at(place) for place, row in enumerate(rows)}
+            found |= {row: one.changed() if cabinets[row].changed_since else one for row, one in each.items()}
         return [found[row] for row in range(len(cabinets))]
 
 
@@ -107,7 +116,7 @@ def learn(cabinets: Sequence[Known]) -> Learned:
     cut = _cut(cabinets)
     if cut is None:
         return _fitted(cabinets, "none")
-    before = [Known(one.kind, one.place, [look for look in one.looks if look[1] <= cut]) for one in cabinets]
+    before = [replace(one, looks=[look for look in one.looks if look[1] <= cut]) for one in cabinets]
     tries = [_fitted(before, season) for season in ("none", "all", "each")]
     scores = [_score(cabinets, one, cut) for one in tries]
     best = int(np.argmax([score for score, _ in scores]))

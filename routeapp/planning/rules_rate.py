@@ -25,16 +25,18 @@ SHORTEST = 1 / 48  # days; shorter intervals tell nothing
 MOST_PLAYS = 1e9
 LEAST = -24.0  # logarithm of the smallest weight a prior gives a rate: what is seen outweighs it, doubles still tell
 PARTLY = 1 / 3  # of an interval that a kind found out had been out; so forecasts of what is lost come true in the bench
+CHANGE = 0.3  # deviation of the logarithm of a rate or share before and after a change; found by simulation
 STEADY = 1e7  # a size this large is a Poisson process
 
 
 class Stretch(NamedTuple):
     """One interval of a cabinet. `plays` None: nobody can tell. `empty`: it was found without prizes, so players
-    would have played at least this often."""
+    would have played at least this often. `changed`: its price changed since the interval before."""
 
     days: float
     plays: float | None
     empty: bool = False
+    changed: bool = False
 
 
 @dataclass(frozen=True)
@@ -46,6 +48,11 @@ class Prior:
     mean: float = 12.0
     size: float = 1.5
     drift: float = 0.03
+
+    @property
+    def change_days(self) -> float:
+        """In which a rate wanders as far as a change of price may move it."""
+        return (CHANGE / max(self.drift, 1e-3)) ** 2
 
 
 @dataclass(frozen=True)
@@ -74,6 +81,10 @@ class Belief:
         fade = np.exp(-walk.speeds * np.maximum(0, np.asarray(days, float))[..., None])
         moved = np.maximum(((self.weights @ walk.into) * fade) @ walk.back, 0)
         return replace(self, weights=moved / moved.sum(axis=-1, keepdims=True))
+
+    def changed(self) -> "Belief":
+        """After the price changed: what was seen before tells as much as if it were long ago."""
+        return self.later(self.prior.change_days)
 
     def at(self, *which: int) -> "Belief":
         return replace(self, weights=self.weights[which])
@@ -205,13 +216,15 @@ class Intervals(NamedTuple):
     plays: Array
     told: Array
     empty: Array
+    changed: Array
 
 
 def side_by_side(cabinets: Sequence[Sequence[Stretch]]) -> Intervals:
     """Stretches of no length say nothing and are left out."""
     kept = [[one for one in each if one.days >= SHORTEST] for each in cabinets]
     shape = len(kept), max((len(each) for each in kept), default=0)
-    days, plays, told, empty = np.zeros(shape), np.zeros(shape), np.zeros(shape, bool), np.zeros(shape, bool)
+    days, plays = np.zeros(shape), np.zeros(shape)
+    told, empty, changed = (np.zeros(shape, bool) for _ in range(3))
     for row, each in enumerate(kept):
         if each:
             place = slice(shape[1] - len(each), None)
@@ -219,7 +232,8 @@ def side_by_side(cabinets: Sequence[Sequence[Stretch]]) -> Intervals:
             plays[row, place] = [min(max(0, one.plays or 0), MOST_PLAYS) for one in each]
             told[row, place] = [one.plays is not None for one in each]
             empty[row, place] = [one.empty for one in each]
-    return Intervals(days, plays, told, empty)
+            changed[row, place] = [one.changed for one in each]
+    return Intervals(days, plays, told, empty, changed)
 
 
 def likelihood(grid: Array, size: float, days: Array, plays: Array, told: Array, empty: Array) -> Array:
@@ -252,14 +266,14 @@ class Filtered(NamedTuple):
 def filtered(intervals: Intervals, prior: Prior, grid: Array | None = None, keep: bool = False) -> Filtered:
     """Go through the intervals of many cabinets, oldest first. Half of an interval's drift comes before it is told
     and half after, because its plays tell of its middle."""
-    days, plays, told, empty = intervals
+    days, plays, told, empty, changed = intervals
     if grid is None:
         grid = grid_for(prior, seen_rates(intervals))
     belief, scores = start(prior, grid, len(days)), np.zeros(days.shape)
     foretold: list[Predictive] = []
     waited = np.zeros(len(days))
     for step in range(days.shape[1]):
-        belief = belief.later(waited + days[:, step] / 2)
+        belief = belief.later(waited + prior.change_days * changed[:, step] + days[:, step] / 2)
         waited = days[:, step] / 2
         if keep:
             foretold.append(belief.around(days[:, step]))

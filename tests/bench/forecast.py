@@ -26,6 +26,7 @@ from routeapp.planning.rules_rate import Array, Predictive, Prior, Stretch, filt
 from tests.planning.counts import DISCOVERIES, EARTHQUAKES, MINES, PRODUCT_C, chance, people, years
 
 SEED, CABINETS, DAYS = 11, 60, 540
+AFTER = 8  # intervals that are foretold after a change of price
 BLOCKS, HELD_OUT = 4, 0.4  # what is held out is told block by block, and all is learned anew before each
 SEASON = [0.6, 0.6, 0.8, 1.0, 1.1, 1.3, 1.9, 1.8, 1.0, 0.7, 0.6, 0.6]
 
@@ -41,6 +42,7 @@ def run(*files: str) -> Iterator[dict[str, Any]]:
     yield {"data": "all published counts", **sum(published.values(), _Score()).line()}
     yield from _intermittent()
     yield _held_out("simulator", _route())
+    yield from _changes()
     for file in files:
         yield _held_out(Path(file).name, _imposed(Path(file)))
     yield _speed()
@@ -166,6 +168,32 @@ def _judge(score: _Score, learned: Learned, cabinets: list[Known], start: float)
             picked = Predictive(foretold.means[rows], foretold.sizes[rows], foretold.weights[rows])
             naive = [_naive(stretches[row][: at[row]], stretches[row][at[row]].days) for row in rows]
             score.add(picked, intervals.plays[rows, step], learned.range_of(cabinets[0].kind), naive)
+
+
+def _changes() -> Iterator[dict[str, Any]]:
+    """The eight intervals after the price of each of 60 invented cabinets changed, and with it their plays: foretold
+    without and with knowing of it."""
+    for effect, spread in ((0.0, 0.0), (-0.3, 0.2), (-0.7, 0.3)):
+        random = np.random.default_rng(SEED)
+        rates = random.gamma(3, 7, CABINETS)
+        cabinets = [_changed(rate, float(random.normal(effect, spread)), random) for rate in rates]
+        prior = fitted([one[:-AFTER] for one in cabinets])
+        for known in (False, True):
+            told = [[*one[:-AFTER], one[-AFTER]._replace(changed=known), *one[1 - AFTER :]] for one in cabinets]
+            intervals, score = side_by_side(told), _Score()
+            foretold = filtered(intervals, prior, keep=True).foretold
+            for step in range(-AFTER, 0):
+                naive = [_naive(one[:step], one[step].days) for one in cabinets]
+                score.add(foretold[step], intervals.plays[:, step], (0.1, 0.9), naive)
+            yield {"data": f"price changed, plays times {np.exp(effect):.2f}", "known": known, **score.line()}
+
+
+def _changed(rate: float, effect: float, random: np.random.Generator) -> list[Stretch]:
+    days = random.integers(5, 13, 20 + AFTER)
+    drift = np.cumsum(random.normal(0, 0.02 * np.sqrt(days)))
+    rates = rate * np.exp(drift + effect * (np.arange(len(days)) >= 20))
+    plays = random.negative_binomial(2 * days, 2 / (2 + rates))
+    return [Stretch(float(length), int(count)) for length, count in zip(days, plays, strict=True)]
 
 
 def _until(one: Known, end: float) -> Known:

@@ -211,10 +211,10 @@ def test_queries_stay_the_same_with_more_of_everything(owner, django_assert_num_
 
     route = calm_route(owner)
     wrong(route, 1, route.arcade)
-    with django_assert_num_queries(90):
+    with django_assert_num_queries(94):
         today(NOW, "UTC")
     wrong(route, 2, route.arcade)
     wrong(route, 3, route.cafe)
     caches["forecasts"].clear()  # what is kept of forecasts and drafts
-    with django_assert_num_queries(90):
+    with django_assert_num_queries(94):
         today(NOW, "UTC")

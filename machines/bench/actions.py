@@ -1,5 +1,6 @@
 """Writing down a bench test, and letting a cabinet go without one."""
 
+from dataclasses import astuple
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -14,6 +15,7 @@ from machines.cabinets.models import GONE, Machine, Status
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import refuse_another, same
 
 FALLS_BACK = (Status.ORDERED, Status.ARRIVED, Status.READY, Status.SPARE)
 
@@ -36,26 +38,18 @@ def record_test(
 
     The same `uuid` again changes nothing. Refuses a cabinet that was sold or scrapped.
     """
+    said = {"machine": machine, "starts": starts, "watts": watts, "plays": shown.plays, "wins": wins, "note": note}
+    said |= {"reader": shown.reader, "pulses_sent": shown.pulses_sent, "pulses_counted": shown.pulses_counted}
+    said |= {"labelled": shown.labelled, "passed": not still_wrong(shown)}
     lock("bench", uuid)
     if known := BenchTest.objects.filter(uuid=uuid).first():
-        return known
+        refuse_another(dict(known.checks.values_list("what", "result")), shown.checks)
+        coins = sorted(known.coins.values_list("cents", "tried", "taken"))
+        refuse_another(coins, sorted(map(astuple, shown.coins)))
+        return same(known, **said)
     machine = _ours(machine)
     facts = {"by": by, "at": at, "received_at": received_at}
-    test = BenchTest.objects.create(
-        uuid=uuid,
-        machine=machine,
-        starts=starts,
-        watts=watts,
-        plays=shown.plays,
-        wins=wins,
-        reader=shown.reader,
-        pulses_sent=shown.pulses_sent,
-        pulses_counted=shown.pulses_counted,
-        labelled=shown.labelled,
-        passed=not still_wrong(shown),
-        note=note,
-        **facts,
-    )
+    test = BenchTest.objects.create(uuid=uuid, **said, **facts)
     BenchCheck.objects.bulk_create(BenchCheck(test=test, what=what, result=one) for what, one in shown.checks.items())
     BenchCoin.objects.bulk_create(BenchCoin(test=test, **vars(coin)) for coin in shown.coins)
     if test.passed and machine.status in BEFORE:
@@ -71,7 +65,7 @@ def let_go(*, uuid: UUID, machine: Machine, reason: str, by: Any, at: datetime) 
     """Sign why a cabinet may be placed without having passed; it is ready then. The same `uuid` again is one."""
     lock("bench", uuid)
     if known := LetGo.objects.filter(uuid=uuid).first():
-        return known
+        return same(known, machine=machine, reason=reason)
     machine = _ours(machine)
     if not reason.strip():
         raise Refused("Say why it goes out without a passed test.", "reason")

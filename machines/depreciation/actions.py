@@ -13,6 +13,7 @@ from machines.depreciation.rules_tables import FIRST_DAY
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import same
 
 
 @transaction.atomic
@@ -37,9 +38,22 @@ def choose_depreciation(
 
     Refuses percentages without a class, a day before the tables, and amounts above the cost.
     """
+    said = {
+        "machine": machine,
+        "in_service_on": in_service_on,
+        "cost_cents": cost_cents,
+        "method": method,
+        "life_years": life_years,
+        "worth_after_cents": worth_after_cents,
+        "class_years": class_years,
+        "convention": convention,
+        "section_179_cents": section_179_cents,
+        "bonus_bp": bonus_bp,
+        "decided_with": decided_with,
+    }
     lock("depreciation", uuid)
     if known := DepreciationChoice.objects.filter(uuid=uuid).first():
-        return known
+        return same(known, **said)
     Machine.objects.select_for_update().get(pk=machine.pk)
     cost = _landed(machine) if cost_cents is None else cost_cents
     if method == Method.TABLE and class_years is None:
@@ -53,23 +67,7 @@ def choose_depreciation(
     if section_179_cents > cost:
         raise Refused("That is more than it cost.", "section_179_cents")
     DepreciationChoice.objects.live().filter(machine=machine).update(withdrawn_at=at, withdrawn_by=by)
-    made = DepreciationChoice.objects.create(
-        uuid=uuid,
-        machine=machine,
-        in_service_on=in_service_on,
-        cost_cents=cost_cents,
-        method=method,
-        life_years=life_years,
-        worth_after_cents=worth_after_cents,
-        class_years=class_years,
-        convention=convention,
-        section_179_cents=section_179_cents,
-        bonus_bp=bonus_bp,
-        decided_with=decided_with,
-        by=by,
-        at=at,
-        received_at=at,
-    )
+    made = DepreciationChoice.objects.create(uuid=uuid, **said, by=by, at=at, received_at=at)
     audit.record("chose the depreciation of", machine, by=by, at=at)
     return made
 

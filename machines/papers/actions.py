@@ -11,6 +11,7 @@ from machines.cabinets.models import CabinetModel
 from machines.papers.models import ModelPaper
 from routeapp.kit import audit
 from routeapp.kit.locks import lock
+from routeapp.kit.once import same
 
 
 @transaction.atomic
@@ -20,7 +21,7 @@ def add_paper(
     """Keep a cleaned file of the `kind` "pdf" or "jpg". The same `uuid` again changes nothing."""
     lock("paper", uuid)
     if found := ModelPaper.objects.filter(uuid=uuid).first():
-        return found
+        return same(found, model=model, name=name)
     paper = ModelPaper(uuid=uuid, model=model, name=name, by=by, at=at, received_at=at)
     paper.file.save(f"{uuid}.{kind}", ContentFile(content), save=False)
     paper.save(force_insert=True)

@@ -1,7 +1,7 @@
 """Suppliers and what they offer."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -13,6 +13,7 @@ from machines.purchases.rules_terms import SEA_ONLY, Basis, Mode
 from routeapp.kit import audit
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import refuse_another, same
 from routeapp.kit.rows import write
 
 
@@ -68,10 +69,13 @@ def add_quote(
     """
     _check(prices, **fields)
     lock("quote", uuid)
-    quote, made = Quote.objects.get_or_create(uuid=uuid, defaults={"supplier": supplier, **fields, "by": by, "at": at})
-    if made:
-        _write_lines(quote, prices, charges)
-        audit.record("wrote down a quote", quote, by=by, at=at)
+    said = {"supplier": supplier, **fields}
+    if known := Quote.objects.filter(uuid=uuid).first():
+        refuse_another(_lines_of(known), (sorted(map(astuple, prices)), sorted(map(astuple, charges))))
+        return same(known, **said)
+    quote = Quote.objects.create(uuid=uuid, **said, by=by, at=at)
+    _write_lines(quote, prices, charges)
+    audit.record("wrote down a quote", quote, by=by, at=at)
     return quote
 
 
@@ -100,6 +104,14 @@ def _check(prices: Sequence[Price], *, term: str, mode: str, **_: Any) -> None:
         raise Refused("Give at least one price.")
     if len({price.from_pieces for price in prices}) < len(prices):
         raise Refused("Two prices start at the same number of pieces.")
+
+
+def _lines_of(quote: Quote) -> tuple[list[tuple], list[tuple]]:
+    """Its prices and charges as they were told."""
+    prices = quote.prices.values_list("from_pieces", "unit_cents")
+    rows = quote.costs.values_list("kind", "basis", "share_bp", "amount_cents", "ours")
+    charges = [(kind, basis, share or cents, ours) for kind, basis, share, cents, ours in rows]
+    return sorted(prices), sorted(charges)
 
 
 def _write_lines(quote: Quote, prices: Sequence[Price], charges: Sequence[Charge]) -> None:

@@ -31,6 +31,7 @@ from machines.purchases.rules_terms import Mode
 from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import refuse_another, same
 
 
 @transaction.atomic
@@ -52,7 +53,8 @@ def order(
     """
     lock("order", uuid)
     if known := Order.objects.filter(uuid=uuid).first():
-        return known
+        _refuse_another(known, number, [Ordered(quote.what, quote.model, pieces)])
+        return same(known, quote=quote, ordered_on=ordered_on, notes=notes)
     found = queries.landed_of(quote, pieces, ordered_on)
     if found is None:
         raise Refused(f"The quote starts at {queries.lowest_quantity(quote)} pieces.", "pieces")
@@ -109,7 +111,8 @@ def take_in_unordered(
     """Write down what came although nobody had ordered it. The same `uuid` again changes nothing."""
     lock("order", uuid)
     if known := Order.objects.filter(uuid=uuid).first():
-        return known
+        _refuse_another(known, number, lines)
+        return same(known, supplier=supplier, notes=notes)
     said = {"number": _free_number(number), "supplier": supplier, "notes": notes, "currency": money.active()}
     came = Order.objects.create(uuid=uuid, mode=Mode.ROAD, by=by, at=at, **said)
     facts = {"by": by, "at": at, "received_at": received_at}
@@ -228,6 +231,15 @@ def _share_out(order: Order) -> None:
         parts = [next(shares) for _ in range(line.pieces)]
         for cabinet, cents in zip(line.cabinets.order_by("pk"), parts, strict=False):
             OrderedCabinet.objects.filter(pk=cabinet.pk).update(cost_cents=cents)
+
+
+def _refuse_another(known: Order, number: str, lines: Sequence[Ordered]) -> None:
+    """Refuse what a form says that was sent before, if it said another number or other lines then."""
+    refuse_another(known.number, number.strip() or known.number)
+    refuse_another(
+        list(known.lines.values_list("what", "model", "pieces")),
+        [(line.what, line.model and line.model.pk, line.pieces) for line in lines],
+    )
 
 
 def _add_line(order: Order, new: Ordered, status: str, *, by: Any, at: datetime, received_at: datetime) -> None:

@@ -13,6 +13,7 @@ from django.db import OperationalError, connection, transaction
 
 from routeapp.kit import clock, money
 from routeapp.kit.errors import Refused
+from routeapp.kit.once import refuse_another, same
 from routeapp.planning import queries_driven, queries_problem
 from routeapp.planning.models_rounds import Driver, Proposal, State
 from routeapp.planning.queries_problem import HOURS_UNKNOWN, Asked
@@ -52,7 +53,8 @@ def start(
         said = {"first_day": first_day, "days": days, "vary_cents": vary_cents, "seconds": seconds}
         one, made = Proposal.objects.get_or_create(uuid=uuid, defaults={**said, "by": by, "at": at})
         if not made:
-            return one
+            refuse_another({*one.drivers.all()}, {*drivers})
+            return same(one, **said)
         one.drivers.set(drivers)
         if seconds > AT_ONCE:
             thread = threading.Thread(target=_think_alone, args=(one, at), daemon=True)

@@ -15,6 +15,7 @@ from locations.sites.models import Location
 from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import same
 from routeapp.settlements import queries, queries_drafts
 from routeapp.settlements.actions import NUMBERS, write
 from routeapp.settlements.actions_mail import send
@@ -35,7 +36,7 @@ def start(*, uuid: UUID, until: date, send: bool, by: Any, at: datetime) -> Sett
     with transaction.atomic():
         lock(NUMBERS)
         if made := SettlementRun.objects.filter(pk=uuid).first():
-            return made
+            return same(made, until=until, send=send)
         other = SettlementRun.objects.filter(ended_at=None).order_by("-told_at").first()
         if other is not None and other.is_at_work(at):
             raise Refused(f"{other} are being issued already. Wait until that is through.")

@@ -17,6 +17,7 @@ from routeapp.cash.models import CashMove
 from routeapp.kit import clock
 from routeapp.kit.errors import Refused
 from routeapp.kit.locks import lock
+from routeapp.kit.once import refuse_another
 from routeapp.stock import actions as stock
 from routeapp.stock.models import Place, Prize, StockCount, StockMove
 from routeapp.visits.models import ServiceEntry
@@ -53,15 +54,29 @@ def assign(
     """
     lock("placement", uuid)
     again = Placement.objects.filter(uuid=uuid).exists()
+    readings, found, loaded = list(readings), found or {}, loaded or {}
     facts = {"by": by, "at": at, "received_at": received_at}
     placement = start_placement(uuid=uuid, machine=machine, location=location, spot=spot, **facts)
-    if not again:
-        _read(readings, ReadingKind.BASELINE, source=uuid, **facts)
-        inside = stock.cabinet_place(machine)
-        counts = _counts(inside, found or {}, at, uuid)
-        moves = [_move(prize, pieces, from_place, inside, at, uuid) for prize, pieces in (loaded or {}).items()]
-        stock.record(moves=moves, counts=counts, by=by, at=received_at)
+    if again:
+        shown = {one.meter.pk: one.value for one in readings}
+        prizes = [{prize.pk: pieces for prize, pieces in each.items()} for each in (found, loaded)]
+        refuse_another((placement.spot, *_brought(uuid)), (spot, shown, *prizes))
+        return placement
+    _read(readings, ReadingKind.BASELINE, source=uuid, **facts)
+    inside = stock.cabinet_place(machine)
+    moves = [_move(prize, pieces, from_place, inside, at, uuid) for prize, pieces in loaded.items()]
+    stock.record(moves=moves, counts=_counts(inside, found, at, uuid), by=by, at=received_at)
     return placement
+
+
+def _brought(source: UUID) -> list[dict[int, int]]:
+    """What a placement brought: what meters showed, and pieces by prize that were found inside and loaded."""
+    loaded = StockMove.objects.entered().filter(source=source, reverses=None)
+    found = StockCount.objects.filter(source=source)
+    return [
+        dict(Reading.objects.filter(source=source).values_list("meter", "value")),
+        *(dict(rows.values_list("prize", "quantity")) for rows in (found, loaded)),
+    ]
 
 
 @transaction.atomic

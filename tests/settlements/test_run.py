@@ -51,6 +51,8 @@ def test_same_run_twice_is_one_and_another_takes_up_what_is_left(three, owner):
     assert run(owner, uuid) == run(owner, uuid)
     assert run(owner).issued == 0
     assert Settlement.objects.count() == 4
+    with pytest.raises(Refused, match="sent before"):
+        run(owner, uuid, until=date(2026, 4, 29))
 
 
 def test_only_periods_that_end_by_the_day_are_issued(three, owner):

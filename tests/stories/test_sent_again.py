@@ -1,5 +1,6 @@
 """Somebody goes back to a form that was sent and types something else: it is never told to be kept while it is not."""
 
+from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
 import pytest
@@ -9,11 +10,18 @@ from django.urls import reverse
 
 from machines.parts.queries import shelves
 from routeapp.kit.once import ANOTHER
+from routeapp.models import Driver
 from tests.stories import bad_input
 
 pytestmark = pytest.mark.django_db
-DAY = "2026-03-10"
+DAY, SOON = "2026-03-10", f"{datetime.now(UTC) + timedelta(days=5):%Y-%m-%d}"
 LINES = {"line-TOTAL_FORMS": 1, "line-INITIAL_FORMS": 0, "line-0-new_name": "Otter", "line-0-cost_cents": "9"}
+QUOTE = {
+    "what": "Claw", "received_on": DAY, "currency": "USD", "term": "EXW", "mode": "road", "customs": "none",
+    "made_days": "9", "transit_days": "9", "kg_per_m3": "1000", "cost-TOTAL_FORMS": 0, "cost-INITIAL_FORMS": 0,
+    "price-TOTAL_FORMS": 1, "price-INITIAL_FORMS": 0, "price-0-from_pieces": "1", "price-0-unit_cents": "480",
+}  # fmt: skip
+CHOICE = {"in_service_on": DAY, "method": "straight", "convention": "test"}
 # What is typed first, and what else is typed then.
 CASES = [
     ("location-account", {"cents": "5", "means": "own", "day": DAY, "note": "x", "although": "on"}, {"cents": "6"}),
@@ -27,6 +35,13 @@ CASES = [
     ("delivery-add", {**LINES, "to_place": "store", "line-0-pieces": "4"}, {"line-0-pieces": "5"}),
     ("stock-count?store", {"reason": "not known", "prize": 4}, {"prize": 5}),
     ("stock-move?store", {"from_place": "store", "to_place": "van", "prize": 1}, {"prize": 2}),
+    ("quote-add", {**QUOTE, "supplier": "supplier"}, {"price-0-unit_cents": "481"}),
+    ("quote-order", {"pieces": "2", "ordered_on": DAY}, {"pieces": "3"}),
+    ("order-unordered", {"supplier": "supplier", "what": "Claws", "pieces": "2"}, {"pieces": "3"}),
+    ("bench", {"starts": "yes", "plays": "9", "wins": "1"}, {"wins": "2"}),
+    ("bench-let-go", {"reason": "It worked before"}, {"reason": "The host waits"}),
+    ("depreciation-choose", {**CHOICE, "cost_cents": "900", "life_years": "5"}, {"life_years": "6"}),
+    ("plan-start", {"drivers": "driver", "first_day": SOON, "days": "1", "seconds": "1"}, {"days": "2"}),
     ("order-payment", {"invoice_cents": "5", "cents": "4"}, {"invoice_cents": "6"}),
     ("part", {"pieces": "3", "happened": "came", "place": "shelf", "cost_cents": "5"}, {"pieces": "4"}),
     ("key-hand-over", {"held": "safe", "note": "x"}, {"held": "lost"}),
@@ -50,6 +65,8 @@ def send(owner, owner_client):
         "store": world.store.pk,
         "shelf": shelves().first().pk,
         "cabinet": world.machine.pk,
+        "driver": Driver.objects.get().pk,
+        "supplier": world.bought["supplier"]["pk"],
     }
     prize = f"prize-{world.prizes[0].pk}"
 

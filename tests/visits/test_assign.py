@@ -9,6 +9,7 @@ from django.urls import reverse
 from locations.models import Placement, WithdrawnPlacement
 from machines.cabinets.actions_meters import take_reading
 from machines.models import Machine, Reading
+from routeapp.kit.once import ANOTHER
 from routeapp.models import Place, ServiceEntry, StockCount, StockMove, Visit
 from routeapp.stock import actions as stock
 from routeapp.stock import queries as stock_queries
@@ -158,6 +159,8 @@ def test_form_sent_twice_is_one_placement(owner_client, claw, mill, plays, store
     assert first.url == second.url
     assert (Placement.objects.count(), Reading.objects.filter(kind="baseline").count()) == (1, 1)
     assert pieces(store, fox) == 60
+    for other in ({"spot": "at the back"}, {f"meter{plays.pk}": "12351"}, {f"load{fox.pk}": "41"}):
+        assert ANOTHER in owner_client.post(address(claw, mill), form | other).content.decode()
 
 
 def test_prizes_found_inside_are_counted_before_others_join_them(owner_client, owner, claw, mill, store, fox):

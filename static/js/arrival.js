@@ -2,7 +2,7 @@
 import { Draft, valuesOf } from "../offline/draft.js";
 import { add, items, reopen, send } from "../offline/outbox.js";
 import { start as startPhotos } from "../offline/photos.js";
-import { above, saved, showErrors, tell } from "../offline/save.js";
+import { above, saved, showErrors, tell, whyWaits } from "../offline/save.js";
 
 function documentOf(form, draft) {
   const { id, ...fields } = valuesOf(form);
@@ -19,10 +19,10 @@ function documentOf(form, draft) {
 }
 
 async function deliver(form, draft, said) {
-  const { state } = await send(true);
+  const done = await send(true);
   const item = (await items()).find((one) => one.id === said.id);
   if (!item) location.assign(`/buying/deliveries/${said.id}/`);
-  else if (!item.problem) saved(form, state);
+  else if (!item.problem) saved(form, whyWaits(item, done));
   else if (!(await reopen(item))) saved(form, "stuck");
   else {
     if (item.problem.status === 409) form.elements.id.value = crypto.randomUUID();

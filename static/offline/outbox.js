@@ -1,6 +1,6 @@
 // Visits that wait to be sent. An item leaves only when an answer carries its id, or when a person lets it go.
-// An item: { id, person, name, key, place, saved, document, values, photos, signature, tries, next, problem, clock, unknown, to }
-// `to` is where it is sent; a visit where it names nothing else.
+// An item: { id, person, name, key, place, saved, document, values, photos, signature, tries, next, problem, clock, clocked, unknown, to }
+// `to` is where it is sent; a visit where it names nothing else. `clocked` are its times that the phone's clock told.
 import { all, change, get, put } from "./store.js";
 
 const FIRST_WAIT = 5_000;
@@ -113,7 +113,8 @@ async function post(item, me) {
 }
 
 const waits = (item, person) => item.person === person && !item.problem;
-const mustAsk = (item, me) => Math.abs(me.offset) > CLOCK_MAY_BE_OFF && !item.tries && !item.clock;
+const clocked = (item) => item.clocked ?? ["arrived_at", "departed_at"];
+const mustAsk = (item, me) => Math.abs(me.offset) > CLOCK_MAY_BE_OFF && !item.tries && !item.clock && clocked(item).length > 0;
 
 async function run(now) {
   const there = (await items()).filter((item) => !item.problem && (now || item.next <= Date.now()));
@@ -131,14 +132,18 @@ async function run(now) {
 }
 
 // One tab sends at a time; the others wait their turn and find less to do. `now` does not wait for the next try.
-export const send = (now = false) => navigator.locks.request("keyround outbox", () => run(now));
+export async function send(now = false) {
+  const done = await navigator.locks.request("keyround outbox", () => run(now));
+  dispatchEvent(new CustomEvent("outbox", { detail: done }));
+  return done;
+}
 
 // What a person decided about visits entered by a clock that is off: their times move by as much, or stay.
 export async function settleClock(me, shift) {
   for (const item of await items()) {
     if (!waits(item, me.person.id) || !mustAsk(item, me)) continue;
     const document = { ...item.document };
-    const moments = ["arrived_at", "departed_at"].filter((name) => name in document);
+    const moments = clocked(item).filter((name) => name in document);
     if (shift) for (const name of moments) document[name] = new Date(Date.parse(document[name]) + me.offset).toISOString();
     await put("outbox", { ...item, document, clock: shift ? "shifted" : "kept" });
   }

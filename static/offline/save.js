@@ -11,7 +11,8 @@ const WORDS = {
   "signed out": "You are signed out: sign in again, then it goes by itself.",
   refused: "The server takes visits from another role only. Ask the owner.",
   stuck: "It was not accepted: look at it under “On this phone”.",
-  clock: "This phone's clock is off: say below what to do about it.",
+  clock: "This phone's clock is off: say above what to do about it.",
+  other: "Somebody else is signed in on this phone: it goes once you sign in again.",
 };
 
 export function tell(input, text) {
@@ -95,11 +96,21 @@ export function saved(form, state) {
   scrollTo(0, 0);
 }
 
+// Why an item still waits after it was tried, in a word of WORDS.
+export const whyWaits = (item, { state, person }) => (person && person.id !== item.person ? "other" : state);
+
+// A page of the server's brings the time of arrival; all others are told by the phone's clock.
+function clocked(form, said) {
+  const { csrfmiddlewaretoken: ofServer, arrived_at: arrival } = form.elements;
+  if (!ofServer || arrival.value !== arrival.defaultValue) return ["arrived_at", "departed_at"];
+  return said.departed_at === said.arrived_at ? [] : ["departed_at"];
+}
+
 async function deliver(form, draft, said) {
-  const { state } = await send(true);
+  const done = await send(true);
   const item = (await items()).find((one) => one.id === said.id);
   if (!item) location.assign(`/visits/${said.id}/`);
-  else if (!item.problem) saved(form, state);
+  else if (!item.problem) saved(form, whyWaits(item, done));
   else if (!(await reopen(item))) saved(form, "stuck");
   else {
     if (item.problem.status === 409) form.elements.id.value = crypto.randomUUID();
@@ -126,7 +137,7 @@ export async function save(form, draft, questions) {
   const { photos, signature, key } = draft;
   draft.closed = true;
   await draft.keep();
-  await add({ id: said.id, person: Number(person), name: form.dataset.personName, key, place: form.dataset.name, saved: Date.now(), document: said, values: valuesOf(form), photos, signature });
+  await add({ id: said.id, person: Number(person), name: form.dataset.personName, key, place: form.dataset.name, saved: Date.now(), document: said, clocked: clocked(form, said), values: valuesOf(form), photos, signature });
   await visited(said.location);
   above(form, "Saved on this phone. Sending …");
   await deliver(form, draft, said);

@@ -43,8 +43,7 @@ async function show() {
 
 async function go(now = false) {
   if (!(await items()).length) return show();
-  last = await send(now);
-  return show();
+  return send(now); // which tells what came of it
 }
 
 async function decide(shift) {
@@ -56,7 +55,7 @@ function startBar() {
   bar.querySelector("[data-send]").addEventListener("click", () => go(true));
   bar.querySelector("[data-shift]").addEventListener("click", () => decide(true));
   bar.querySelector("[data-keep]").addEventListener("click", () => decide(false));
-  addEventListener("outbox", show);
+  addEventListener("outbox", ({ detail }) => { last = detail ?? last; show(); });
   channel.addEventListener("message", show);
   addEventListener("online", () => go(true));
   document.addEventListener("visibilitychange", () => { if (!document.hidden) go(); });

@@ -4,7 +4,7 @@ import gzip
 import json
 import re
 import time
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -32,11 +32,6 @@ from tests.visits.books import document, entry, record
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 __all__ = ["world"]
 
-# A clock that is off by {0} milliseconds.
-CLOCK = """
-Date.now = ((real) => () => real() + {0})(Date.now);
-Date = class extends Date {{ constructor(...told) {{ told.length ? super(...told) : super(Date.now()); }} }};
-"""
 COUNT_TAPS = """
 addEventListener('click', (event) => {
   if (event.isTrusted) localStorage.taps = 1 + Number(localStorage.taps ?? 0);
@@ -208,22 +203,6 @@ def test_cabinet_never_seen_on_this_phone_is_written_down_and_finished_later(new
     save(page)
     page.wait_for_url(re.compile("/visits/.*-"))
     assert page.inner_text(".answer .figure") == "$50.00"
-
-
-def test_clock_three_hours_off_is_noticed_and_the_person_decides(new_phone, line, world):
-    phone = new_phone()
-    take_along(phone.page, world)
-    phone.context.add_init_script(CLOCK.format(3 * 3_600_000))
-    page = visit_offline(phone, line, world)
-    page.goto("/phone/")
-    expect(page.locator("[data-clock]")).to_contain_text("clock is 3 h fast")
-    assert Visit.objects.count() == 0
-
-    page.click("text=Yes, put them right and send")
-    until_sent(page)
-
-    visit = Visit.objects.get()
-    assert abs(visit.received_at - visit.departed_at) < timedelta(minutes=3)
 
 
 def test_full_phone_says_so_and_still_sends_what_is_typed(new_phone, line, world):

@@ -8,7 +8,8 @@ from playwright.sync_api import expect
 
 from routeapp.models import Visit
 from tests.browser.conftest import sign_in
-from tests.browser.test_offline_visit import enter, prefix, ready, save, take_along, world
+from tests.browser.test_offline_line import sign_out
+from tests.browser.test_offline_visit import enter, prefix, ready, save, take_along, unsent, world
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 __all__ = ["world"]
@@ -75,3 +76,20 @@ def test_going_back_after_saving_finds_an_empty_form(new_phone, line, world):
 
     expect(page.locator("[data-problems]")).to_contain_text("Nothing is entered yet")
     assert Visit.objects.count() == 1
+
+
+def test_visit_of_somebody_who_signed_out_in_another_tab_says_what_it_waits_for(new_phone, line, world):
+    phone = new_phone()
+    take_along(phone.page, world)
+    page, other = phone.page, phone.tab()
+    page.goto(f"/visits/new/{world.location.pk}/")
+    ready(page)
+    enter(page, world)
+    sign_out(other)
+    other.goto("/sign-in/")
+    sign_in(other, "ines")
+
+    save(page)
+
+    expect(page.locator("main")).to_contain_text("it goes once you sign in again")
+    assert (unsent(page), Visit.objects.count()) == (1, 0)

@@ -42,7 +42,7 @@ def prize_lines(found: Prizes) -> list[PrizeLine]:
         PrizeLine(
             prize=prize,
             came=added(found.came(machine, pk) for machine in found.cabinets.get(pk, ())),
-            verdict=found.verdict(pk),
+            verdict=found.verdicts.get(pk, Verdict(0)),
             pieces=stock[pk].pieces if pk in stock else 0,
             worth=stock[pk].worth_cents if pk in stock else 0,
             is_dead=pk in dead and pk in stock and stock[pk].pieces > 0,

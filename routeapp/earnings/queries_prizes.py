@@ -12,9 +12,8 @@ from django.db.models import Q
 from locations.placements.models import Placement
 from routeapp.earnings import queries
 from routeapp.earnings.rules import Span
-from routeapp.earnings.rules_draw import FEW_PLACES, Cell, Drawn, Verdict, drawn, places_with_both
+from routeapp.earnings.rules_draw import FEW_PLACES, Cell, Drawn, Verdict, drawn, places_with_both, verdicts
 from routeapp.earnings.rules_figures import Line, grouped
-from routeapp.earnings.rules_patterns import SIGNIFICANT
 from routeapp.earnings.rules_prizes import Came, Pieces, Stop, added, came, costs_as_booked, shared_out
 from routeapp.kit import clock
 from routeapp.planning.queries_intervals import Look, histories
@@ -155,11 +154,6 @@ class Prizes:
         there = self.lain.get(one.machine, {}).get(prize)
         return there.was_inside(one.look.start, one.look.end) if there else False
 
-    @cached_property
-    def drawn(self) -> dict[int, Drawn]:
-        """By prize id, of each that lay in a cabinet."""
-        return {prize: self._drawn(prize) for prize in sorted({prize for each in self.lain.values() for prize in each})}
-
     def _drawn(self, prize: int) -> Drawn:
         had = {machine for machine, each in self.lain.items() if prize in each}
         cells = [cell for machine in sorted(had) for cell in self._cells(machine, prize)]
@@ -175,10 +169,10 @@ class Prizes:
             if inside is not None:
                 yield one.cell(inside)
 
-    def verdict(self, prize: int) -> Verdict:
-        """The doubt is shared out among all prizes that can be compared, as of a crowd some stand out by chance."""
-        compared = sum(one.log is not None for one in self.drawn.values())
-        return self.drawn.get(prize, Drawn(0)).verdict(SIGNIFICANT / max(1, compared))
+    @cached_property
+    def verdicts(self) -> dict[int, Verdict]:
+        """By prize id, of each that lay in a cabinet."""
+        return verdicts({prize: self._drawn(prize) for prize in {one for each in self.lain.values() for one in each}})
 
 
 def _tells(look: Look) -> bool:

@@ -8,12 +8,14 @@ and by how far the places disagree (K.-Y. Liang and S. L. Zeger, Biometrika 73, 
 It compares, and proves nothing: what else changed with the prize, it cannot know.
 """
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import exp, sqrt
 
 import numpy as np
 from scipy.special import stdtrit
+
+from routeapp.earnings.rules_patterns import SIGNIFICANT
 
 FEW_PLACES = 3  # where fewer had it inside and not, nothing is said: common practice, no source
 LITTLE = 0.1  # of the plays: less is no difference that matters; common practice, no source
@@ -93,6 +95,12 @@ class Drawn:
         by_place = float(stdtrit(self.places - 1, 1 - unsure / 2)) * self.error_by_place
         reach = max(float(stdtrit(self.freedom, 1 - unsure / 2)) * self.error, by_place)
         return Verdict(self.places, *(exp(min(self.log + way * reach, 99.0)) - 1 for way in (0, -1, 1)))
+
+
+def verdicts(found: Mapping[int, Drawn]) -> dict[int, Verdict]:
+    """The doubt is shared out among all that can be compared, as of a crowd some stand out by chance."""
+    compared = sum(one.log is not None for one in found.values())
+    return {key: one.verdict(SIGNIFICANT / max(1, compared)) for key, one in found.items()}
 
 
 def drawn(cells: Iterable[Cell]) -> Drawn:

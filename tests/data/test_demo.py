@@ -154,9 +154,9 @@ def test_of_one_cabinet_the_prizes_meter_alone_tells_what_was_won(demo):
 
 def test_a_prize_was_tried_and_drew_players(demo):
     found = Prizes(Span(date(2026, 3, 1), NOW.date()), ZONE, NOW)
-    tried = found.drawn[Prize.objects.get(name=TRIED).pk]
+    tried = found.verdicts[Prize.objects.get(name=TRIED).pk]
 
-    assert (tried.places, tried.log > 0) == (4, True)  # as many of its places have a claw
+    assert (tried.places, tried.more > 0) == (4, True)  # the others have no claw without an oddity
 
 
 def test_one_cabinet_is_spare_one_out_of_order_and_one_moved(demo):

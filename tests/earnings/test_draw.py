@@ -9,7 +9,7 @@ import pytest
 from scipy.optimize import minimize
 from scipy.stats import t as student
 
-from routeapp.earnings.rules_draw import Cell, Drawn, Verdict, drawn
+from routeapp.earnings.rules_draw import Cell, Drawn, Verdict, drawn, verdicts
 
 # Deaths from coronary disease and person-years of British doctors by age, smokers and others: R. Doll and A. B. Hill,
 # National Cancer Institute Monograph 19 (1966), as printed by Breslow and Day (1987), table 3.15. Table and results are
@@ -78,8 +78,13 @@ def test_it_is_the_most_likely_of_all_levels_months_and_effects(seed):
     assert found.log == pytest.approx(best.x[0], abs=1e-4)
     expected = days * np.exp(design @ best.x)
     scatter = max(1, ((plays - expected) ** 2 / expected).sum() / (len(plays) - 8))
-    information = design.T @ (design * expected[:, None])
-    assert found.error == pytest.approx(math.sqrt(scatter * np.linalg.inv(information)[0, 0]), rel=1e-3)
+    inverse = np.linalg.inv(design.T @ (design * expected[:, None]))
+    assert found.error == pytest.approx(math.sqrt(scatter * inverse[0, 0]), rel=1e-3)
+    scores = [((plays - expected) * rows) @ design for rows in design[:, 1:5].T]  # of each place
+    sandwich = inverse @ np.einsum("pa,pb->ab", scores, scores) @ inverse
+    assert found.error_by_place == pytest.approx(
+        math.sqrt(sandwich[0, 0] * found.places / (found.places - 1)), rel=1e-3
+    )
 
 
 def season(seed, *, effect, places, weeks, together=False):
@@ -126,6 +131,14 @@ def test_it_takes_three_places():
     assert drawn(mostly) == Drawn(2)
     assert drawn(mostly).verdict(0.05) == Verdict(2)
     assert drawn([replace(cell, place=0, cabinet=cell.place) for cell in cells]) == Drawn(1)
+
+
+def test_doubt_is_shared_out_among_those_that_can_be_compared():
+    found = Drawn(5, 0.2, 0.1, 20, 0.01)
+
+    assert verdicts({1: found, 2: Drawn(1)}) == {1: found.verdict(0.05), 2: Verdict(1)}
+    assert verdicts({1: found, 2: Drawn(1), 3: found})[1] == found.verdict(0.025)
+    assert verdicts({}) == {}
 
 
 @pytest.mark.parametrize("silent", [True, False])

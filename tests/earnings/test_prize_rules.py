@@ -24,6 +24,12 @@ def test_a_stop_that_tells_of_none_goes_by_the_next_that_does():
     assert shared_out(stops) == [{ROBOT: 1000}, {ROBOT: 900}]
 
 
+def test_the_next_stop_that_tells_is_the_one_that_counts():
+    both = {OWL: 40, ROBOT: 20}
+    stops = [stop(1000, {}, both), stop(900, {ROBOT: 3}, both), stop(800, {OWL: 1}, both)]
+    assert shared_out(stops) == [{ROBOT: 1000}, {ROBOT: 900}, {OWL: 800}]
+
+
 def test_what_lay_inside_counts_where_none_is_told_any_more():
     assert shared_out([stop(900, {ROBOT: 3}), stop(3000, {}, {OWL: 34, ROBOT: 17})])[1] == {OWL: 2000, ROBOT: 1000}
 

@@ -20,7 +20,9 @@ from django.urls import reverse
 
 from locations.placements.models import Placement
 from machines.models import Reading
-from routeapp.earnings.queries_prize_lines import ADay, left_a_day
+from routeapp.earnings.queries_prize_lines import ADay, left_a_day, prize_lines
+from routeapp.earnings.queries_prizes import Prizes
+from routeapp.earnings.rules import Span
 from routeapp.models import StockCount
 from tests import factories
 from tests.earnings.test_pages import text_of
@@ -340,3 +342,12 @@ def test_pieces_that_lie_still_are_named_with_what_they_are_worth(owner_client, 
     # for 140.00: 895.20; of the robots 497, so 897.60.
     said = text_of(owner_client.get(f"{reverse('earnings-prizes')}?{MARCH}"))
     assert "$1,792.80 lies still Nothing was won for 8 weeks of Plush owl , Tin robot ." in said
+
+
+@pytest.mark.parametrize(("weeks", "dead"), [(1, set()), (8, set()), (9, {"Plush owl", "Tin robot"})])
+def test_what_was_won_or_bought_lately_does_not_lie_still(world, weeks, dead):
+    tell(world)
+    now = START + timedelta(weeks=weeks)
+    lines = prize_lines(Prizes(Span(START.date(), now.date()), "UTC", now))
+
+    assert {line.prize.name for line in lines if line.is_dead} == dead

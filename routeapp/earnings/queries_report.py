@@ -146,10 +146,7 @@ def _people(lines: Iterable[Line]) -> list[Subject]:
 def _weeks(span: Span) -> list[tuple[Span, int]]:
     """Take of each week that the span touches, and of the twelve before it."""
     first = clock.week_start(span.since) - timedelta(weeks=WEEKS_BEFORE)
-    count = (clock.week_start(span.until) - first).days // 7 + 1
-    weeks = [Span(monday, monday + timedelta(days=6)) for monday in (first + timedelta(weeks=n) for n in range(count))]
-    takes = queries_take.take_by_week(first, weeks[-1].until)
-    return [(week, takes.get(week.since, 0)) for week in weeks]
+    return queries_take.take_of_weeks(first, (clock.week_start(span.until) - first).days // 7 + 1)
 
 
 def week_bars(weeks: list[tuple[Span, int]], chosen: Span | None, today: date) -> charts.Bars:

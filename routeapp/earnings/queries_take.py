@@ -1,12 +1,13 @@
 """Take added up in the database: by week, by location, over any days."""
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from django.db.models import DateField, Func, QuerySet
 
 from routeapp.cash.models import CashMove
 from routeapp.cash.queries import TAKE, card_sales, take
+from routeapp.earnings.rules import Span
 
 
 class Monday(Func):
@@ -29,6 +30,13 @@ def take_of(since: date, until: date, **only: Any) -> QuerySet:
 def take_by_week(since: date, until: date, **only: Any) -> dict[date, int]:
     """Minor units by Monday, of everything or of one cabinet or location."""
     return dict(take_of(since, until, **only).values_list(Monday("day")).annotate(cents=TAKE))
+
+
+def take_of_weeks(first: date, number: int, **only: Any) -> list[tuple[Span, int]]:
+    """So many weeks from a Monday on, each with its take."""
+    weeks = [Span(monday, monday + timedelta(days=6)) for monday in (first + timedelta(weeks=n) for n in range(number))]
+    found = take_by_week(first, weeks[-1].until, **only)
+    return [(week, found.get(week.since, 0)) for week in weeks]
 
 
 def take_by(key: str, since: date, until: date) -> dict[int, int]:

@@ -12,7 +12,7 @@ from machines.cabinets.queries import CurrentSettings
 from machines.faults.models import Fault
 from machines.faults.queries import faults
 from routeapp.earnings.queries_report import week_bars
-from routeapp.earnings.queries_take import by_card_between, take_by_week
+from routeapp.earnings.queries_take import by_card_between, take_of_weeks
 from routeapp.earnings.rules import Span
 from routeapp.kit import charts, clock
 from routeapp.kit.people import called
@@ -46,11 +46,7 @@ def takes(now: datetime, zone: str, **only: int) -> Takes:
     """The last twelve weeks and the one that runs, of one cabinet or location."""
     today = clock.local_day(now, zone)
     first = clock.week_start(today) - timedelta(weeks=WEEKS)
-    weeks = [
-        Span(monday, monday + timedelta(days=6)) for monday in (first + timedelta(weeks=n) for n in range(WEEKS + 1))
-    ]
-    found = take_by_week(first, weeks[-1].until, **only)
-    cents = [(week, found.get(week.since, 0)) for week in weeks]
+    cents = take_of_weeks(first, WEEKS + 1, **only)
     last, before = cents[-5:-1], cents[-9:-5]  # the week that runs is left out
     return Takes(
         weeks=cents,

@@ -107,7 +107,9 @@ def test_cabinet_that_is_not_ready_is_refused(start, claw, status):
 @pytest.mark.parametrize("status", ["ready", "spare"])
 def test_cabinet_that_is_ready_can_be_placed(start, claw, status):
     Machine.objects.filter(pk=claw.pk).update(status=status)
-    assert start(june(1)).pk
+    start(june(1))
+    claw.refresh_from_db()
+    assert claw.status == "placed"
 
 
 def test_closed_location_is_refused(start):
@@ -215,7 +217,8 @@ def test_database_refuses_a_stay_handed_to_a_cabinet_that_stands_elsewhere(claw,
 @pytest.mark.parametrize(("started_at", "ended_at"), FREE)
 def test_database_takes_stays_one_after_the_other(claw, owner, started_at, ended_at):
     stay(claw, owner, *TAKEN)
-    assert stay(claw, owner, started_at, ended_at).pk
+    stay(claw, owner, started_at, ended_at)
+    assert claw.placements.count() == 2
 
 
 def test_database_takes_two_cabinets_at_the_same_time_and_a_stay_made_shorter(claw, owner):

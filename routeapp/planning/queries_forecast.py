@@ -34,6 +34,7 @@ class Forecast:
     Days are the location's; `empty_on` None: not within a year."""
 
     history: History
+    usual_plays: float  # a day, if it can be played
     plays_a_day: float
     plays_low: float
     plays_high: float
@@ -236,6 +237,7 @@ def _forecasts(outlook: Outlook) -> dict[int, Forecast]:
         on, early, late = (_day(outlook, row, part[row]) if tracked else None for part in empty)
         found[one.placement.machine_id] = Forecast(
             history=one,
+            usual_plays=float(outlook.rates.mean[row]),
             plays_a_day=float(plays[0, row]),
             plays_low=float(plays[1, row]),
             plays_high=float(plays[2, row]),

@@ -78,7 +78,8 @@ def _prize_line(one: Pick, found: Stores) -> Line:
         warning += " and nothing like it lies about: load less at the last stops"
     where = f"from {found.stores[one.store]}" if one.store else ""
     beside = f"{min(one.in_van, one.wanted)} in the van already" if one.in_van else ""
-    detail = ", ".join(part for part in (where, beside, _for_others(one.prize, found)) if part)
+    others = _for_others(one.prize, found) if one.pieces or one.short else ""  # there is enough for all
+    detail = ", ".join(part for part in (where, beside, others) if part)
     return Line(name, str(prizes[one.prize]), one.pieces, one.store, detail, warning, tick)
 
 
@@ -96,7 +97,8 @@ def _shared(where: str, parts: Sequence[tuple[int, str]]) -> str:
     if not parts:
         return ""
     (first, whose), *more = parts
-    return ", ".join([f"{first} {where} are for {whose}", *(f"{pieces} for {each}" for pieces, each in more)])
+    are = "is" if first == 1 else "are"
+    return ", ".join([f"{first} {where} {are} for {whose}", *(f"{pieces} for {each}" for pieces, each in more)])
 
 
 def _whose(other: Round, own: Round) -> str:

@@ -1,12 +1,15 @@
 """A cabinet out of order: what waiting for it costs, and which days are no days of play."""
 
+import re
 import uuid
 
 import pytest
+from django.urls import reverse
 
 from locations.placements.queries import standing
 from machines.cabinets.actions import change_status
 from machines.faults.actions import report_fault
+from routeapp.kit import clock
 from routeapp.planning.queries_due import due
 from routeapp.planning.queries_intervals import histories
 from routeapp.planning.queries_outlook import outlook
@@ -52,7 +55,9 @@ def test_days_out_of_order_are_no_days_of_play_unless_it_was_played_all_the_time
     assert ([round(look.down, 3) for look in found.looks], found.stopped) == ([0, 0, 2.042, 0], None)
 
 
-def test_player_s_report_counts_until_the_meter_tells_otherwise_and_says_whose_word_it_is(route, owner):
+def test_player_s_report_counts_until_the_meter_tells_otherwise_and_says_whose_word_it_is(
+    route, owner_client, monkeypatch
+):
     machine = route.meters[2].machine
 
     def of_c3(now=NOW):
@@ -73,3 +78,15 @@ def test_player_s_report_counts_until_the_meter_tells_otherwise_and_says_whose_w
     story.visit(route, route.cafe, story.utc(20, 13), story.entry(route, 3, reading=860, cents=100))  # it was played
     later = of_c3(story.utc(20, 14))
     assert (later.stopped, [(look.empty, look.down) for look in later.looks][3:]) == (None, [(True, 0), (False, 0)])
+
+
+def test_page_says_how_often_it_would_be_played(route, owner_client, monkeypatch):
+    report_fault(
+        uuid=uuid.uuid4(), machine=route.meters[2].machine, text="Dark", via="label", stops_play=True, by=None,
+        at=story.utc(18, 11), received_at=NOW,
+    )  # fmt: skip
+    monkeypatch.setattr(clock, "now", lambda: NOW)
+    page = re.sub(r"<[^>]+>", "", owner_client.get(reverse("cabinet-forecast", args=["C3"])).text)
+    said = re.search(r"a player reports that nobody can play. It would be played about (\d+) times a day.", page)
+    assert said is not None
+    assert 30 <= int(said[1]) <= 45

@@ -1,8 +1,8 @@
 // The page at the door: what is typed is kept on the phone, and what is saved is sent when there is a network.
 import { Draft, valuesOf } from "../offline/draft.js";
-import { add, items, reopen, send } from "../offline/outbox.js";
+import { add } from "../offline/outbox.js";
 import { start as startPhotos } from "../offline/photos.js";
-import { above, saved, showErrors, tell, whyWaits } from "../offline/save.js";
+import { above, deliver, tell } from "../offline/save.js";
 
 function documentOf(form, draft) {
   const { id, ...fields } = valuesOf(form);
@@ -18,20 +18,6 @@ function documentOf(form, draft) {
   };
 }
 
-async function deliver(form, draft, said) {
-  const done = await send(true);
-  const item = (await items()).find((one) => one.id === said.id);
-  if (!item) location.assign(`/buying/deliveries/${said.id}/`);
-  else if (!item.problem) saved(form, whyWaits(item, done));
-  else if (!(await reopen(item))) saved(form, "stuck");
-  else {
-    if (item.problem.status === 409) form.elements.id.value = crypto.randomUUID();
-    draft.closed = false;
-    await draft.keep();
-    showErrors(form, said, item.problem.errors);
-  }
-}
-
 async function save(form, draft) {
   form.querySelectorAll("[aria-invalid]").forEach((input) => tell(input, ""));
   await draft.keep();
@@ -42,7 +28,7 @@ async function save(form, draft) {
   // Its clock is put right by the server, from what the phone's shows when it is sent.
   await add({ id: said.id, to: "/sync/arrivals/", clock: "kept", person: Number(person), name: form.dataset.personName, key: draft.key, place: `Delivery ${form.dataset.name}`, saved: Date.now(), document: said, values: valuesOf(form), photos: draft.photos, signature: null });
   above(form, "Saved on this phone. Sending …");
-  await deliver(form, draft, said);
+  await deliver(form, draft, said, "/buying/deliveries/");
 }
 
 export async function start(form) {

@@ -54,7 +54,7 @@ function inputOf(form, said, path) {
   return what === "cash" ? section.querySelector("[data-sum]") : form.elements[`${prefix}-note`];
 }
 
-export function showErrors(form, said, errors) {
+function showErrors(form, said, errors) {
   const loose = [];
   for (const [path, text] of Object.entries(errors)) {
     const input = inputOf(form, said, path);
@@ -88,7 +88,7 @@ function isAsked(form, questions) {
   return true;
 }
 
-export function saved(form, state) {
+function saved(form, state) {
   const box = document.querySelector("[data-kept]").content.cloneNode(true);
   box.querySelector("[data-why]").textContent = WORDS[state] ?? "It goes by itself.";
   box.querySelector("[data-place]").textContent = form.dataset.name;
@@ -97,7 +97,7 @@ export function saved(form, state) {
 }
 
 // Why an item still waits after it was tried, in a word of WORDS.
-export const whyWaits = (item, { state, person }) => (person && person.id !== item.person ? "other" : state);
+const whyWaits = (item, { state, person }) => (person && person.id !== item.person ? "other" : state);
 
 // A page of the server's brings the time of arrival; all others are told by the phone's clock.
 function clocked(form, said) {
@@ -106,10 +106,11 @@ function clocked(form, said) {
   return said.departed_at === said.arrived_at ? [] : ["departed_at"];
 }
 
-async function deliver(form, draft, said) {
+// Sends what is in the outbox; what arrived has its page below `pages`.
+export async function deliver(form, draft, said, pages) {
   const done = await send(true);
   const item = (await items()).find((one) => one.id === said.id);
-  if (!item) location.assign(`/visits/${said.id}/`);
+  if (!item) location.assign(`${pages}${said.id}/`);
   else if (!item.problem) saved(form, whyWaits(item, done));
   else if (!(await reopen(item))) saved(form, "stuck");
   else {
@@ -140,5 +141,5 @@ export async function save(form, draft, questions) {
   await add({ id: said.id, person: Number(person), name: form.dataset.personName, key, place: form.dataset.name, saved: Date.now(), document: said, clocked: clocked(form, said), values: valuesOf(form), photos, signature });
   await visited(said.location);
   above(form, "Saved on this phone. Sending …");
-  await deliver(form, draft, said);
+  await deliver(form, draft, said, "/visits/");
 }

@@ -3,12 +3,12 @@
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.db import transaction
 from django.db.models import F, Q, QuerySet
 
-from routeapp.cash import queries, queries_bank, rules
+from routeapp.cash import queries, queries_bag, queries_bank, rules
 from routeapp.cash.models import Bag, BagCount, BagMove, CashMove, Holder, How, Purse
 from routeapp.kit import audit, clock, money
 from routeapp.kit.errors import Refused
@@ -126,6 +126,21 @@ def count_bag(
         settle_bag(bag=bag, by=by, at=received_at)
         audit.record("counted", bag, by=by, at=received_at)
     return count
+
+
+@transaction.atomic
+def hold_to_bank(*, bag: Bag, by: Any, at: datetime) -> None:
+    """Say that a bag held what went to the bank, whatever was corrected since: the difference goes over or short.
+
+    Changes nothing where there is none. Refuses a bag that is elsewhere, and one that took money off others.
+    """
+    found = _locked(bag.pk)
+    cents = queries_bag.banked_cents(found)
+    if found.holder != Holder.BANK or cents <= 0:
+        raise Refused("No money of this bag went to the bank. Count it instead.")
+    if found.holds:
+        said: dict[str, Any] = {"how": How.AMOUNT, "lines": {}, "note": "as it went to the bank"}
+        count_bag(uuid=uuid4(), bag=found, cents=cents, by=by, at=at, received_at=at, **said)
 
 
 def _locked(pk: int) -> Any:

@@ -11,6 +11,7 @@ urlpatterns = [
     path("earnings/cash/bags/<int:pk>/", views.bag, name="bag"),
     path("earnings/cash/bags/<int:pk>/count/", views.bag_count, name="bag-count"),
     path("earnings/cash/bags/<int:pk>/hand-over/", views.bag_hand_over, name="bag-hand-over"),
+    path("earnings/cash/bags/<int:pk>/as-banked/", views.bag_hold_to_bank, name="bag-hold-to-bank"),
     path("earnings/cash/counts/", views_counts.count_list, name="bag-counts"),
     path("earnings/cash/counts/<int:pk>/withdraw/", views.bag_count_withdraw, name="bag-count-withdraw"),
     path("earnings/cash/deposits/", views_deposits.deposit_list, name="deposits"),

@@ -143,6 +143,17 @@ def bag_count_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     return htmx.done(request, "Withdrawn. The count before it, if there is one, holds again.", "bag", count.bag_id)
 
 
+@allow(OWNER, BOOKKEEPER)
+@require_POST
+def bag_hold_to_bank(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(Bag, pk=pk)
+    try:
+        actions.hold_to_bank(bag=found, by=request.user, at=clock.now())
+    except Refused as refusal:
+        return htmx.refused(request, refusal, "bag", pk)
+    return htmx.done(request, "What went to the bank is what it held; the rest is over or short.", "bag", pk)
+
+
 @allow(*EVERYONE)
 def bag_hand_over(request: HttpRequest, pk: int) -> HttpResponse:
     found, moment = get_object_or_404(queries.bags(), pk=pk), clock.now()

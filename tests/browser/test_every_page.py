@@ -82,7 +82,7 @@ def lived_in(business, owner, route_hand):
         "tax-rules": bare, "tax-rule": rule, "tax-rule-withdraw": rule, "tax-summary": bare,
         "contact-add": {"pk": host.pk}, "fault-add": cabinet,
         "meter-add": cabinet, "visit-start": place, "label-renew": cabinet, "placement-assign": bare,
-        "bag-count-withdraw": None, "bag-counts": bare, "deposits": bare,
+        "bag-count-withdraw": None, "bag-hold-to-bank": None, "bag-counts": bare, "deposits": bare,
         "month-reopen": None, "year-end": {"year": 2026},
         "order-unordered": bare, "order-document": None, "supplier-terms": bare,
         "depreciation-choose": cabinet,

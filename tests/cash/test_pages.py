@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from routeapp.cash import actions
 from routeapp.cash.models import BagCount
+from tests.cash.test_bags import money_in
 from tests.visits import books
 
 ENDLESS = "9" * 30
@@ -299,7 +300,18 @@ def test_correction_after_the_bank_is_told_on_the_bags_page(to_bank, office, wor
     books.record(world, books.document(world, "a2", entries=[books.entry(world, "a2", cents=9000)], **change))
     page = words(office.get(reverse("bag", args=[bag.pk])))
     assert "its figures changed" in page
-    assert "$10.00" in page
+    assert "it went there with $10.00 too much" in page
+
+    for _ in range(2):
+        page = words(office.post(reverse("bag-hold-to-bank", args=[bag.pk]), follow=True))
+    assert "its figures changed" not in page
+    assert (money_in("bag"), money_in("bank"), money_in("over_short")) == (0, 10000, -1000)
+
+
+def test_bag_that_is_not_at_the_bank_is_counted_instead(office, loose, again):
+    page = words(office.post(reverse("bag-hold-to-bank", args=[loose(10000).pk]), follow=True))
+    assert "Count it instead." in page
+    assert money_in("over_short") == 0
 
 
 def test_route_hand_sees_no_buttons_that_are_not_theirs(hand_client, loose, count):

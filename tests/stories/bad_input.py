@@ -151,7 +151,7 @@ def kwargs_of(world):
         **dict.fromkeys(("host", "host-edit", "contact-add"), host),
         **dict.fromkeys(("visit", "visit-correct", "visit-withdraw", "visit-receipt"), visit),
         **dict.fromkeys(("visit-signature", "visit-times-keep", "visit-times-shift"), visit),
-        **dict.fromkeys(("bag", "bag-count", "bag-hand-over"), bag),
+        **dict.fromkeys(("bag", "bag-count", "bag-hand-over", "bag-hold-to-bank"), bag),
         **dict.fromkeys(("delivery", "delivery-withdraw"), {"uuid": world.delivery.uuid}),
         **dict.fromkeys(("mix-edit", "mix-retire"), {"pk": world.mix.pk}),
         **dict.fromkeys(("import", "import-columns", "import-answer"), {"uuid": world.sheet.pk}),

@@ -50,7 +50,7 @@ class Look:
 
     def samples(self, heading: int, column: int) -> list[Any]:
         below = (cells[column] for number, cells in self.top if number > heading and column < len(cells))
-        return list(islice((cell for cell in below if cell not in (None, "")), SAMPLES))
+        return list(islice(dict.fromkeys(cell for cell in below if cell not in (None, "")), SAMPLES))
 
     def signature(self, heading: int) -> str:
         return signature(self.above(heading))[:500]

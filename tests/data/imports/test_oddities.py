@@ -225,6 +225,15 @@ def test_half_empty_rows(desk, world):
     ]
 
 
+def test_headings_of_another_language_are_said_to_be_unknown_and_columns_show_what_differs(desk, world):
+    text = "Gerät;Datum;Kasse\nC-101;3.3.2025;40\nC-101;10.3.2025;40\nC-102;17.3.2025;55\n"
+    desk.upload(csv_file(text))
+    page = desk.client.get(desk.address("columns/")).content.decode()
+
+    assert page.count("None of its headings is known here.") == 1
+    assert [page.count(f">{samples}</p>") for samples in ("C-101 · C-102", "40 · 55")] == [1, 1]
+
+
 def test_wrong_rows_can_be_left_out(desk, world):
     desk.check(rows(["2025-03-03", "C-101", "", "40", ""], ["2025-03-10", "C-101", "", "lots", ""]))
     desk.client.post(desk.address("bring/"))

@@ -3,7 +3,7 @@
 from typing import Any
 from uuid import UUID, uuid4, uuid5
 
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 
@@ -18,6 +18,7 @@ from routeapp.kit import pictures
 from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow
 from routeapp.kit.clock import now
 from routeapp.kit.errors import Refused
+from routeapp.kit.files import kept_file
 from routeapp.kit.htmx import done, page, refused
 from routeapp.kit.tables import Column, Table
 
@@ -138,9 +139,4 @@ def arrival_page(request: HttpRequest, uuid: UUID) -> HttpResponse:
 @allow(*EVERYONE)
 def arrival_photo(request: HttpRequest, uuid: UUID) -> HttpResponse:
     photo = get_object_or_404(ArrivalPhoto, pk=uuid)
-    try:
-        response = FileResponse(photo.file.open("rb"), content_type="image/jpeg")
-    except FileNotFoundError:
-        raise Http404 from None
-    response["Cache-Control"] = "private, max-age=86400"
-    return response
+    return kept_file(photo.file)

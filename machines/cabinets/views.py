@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils.cache import get_conditional_response
 from django.utils.http import quote_etag
@@ -13,6 +13,7 @@ from machines.cabinets.forms_meters import TickedMeterForm
 from machines.cabinets.models import Counts, Machine
 from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow
 from routeapp.kit.clock import now
+from routeapp.kit.files import kept_file
 from routeapp.kit.forms import accepted, sent
 from routeapp.kit.htmx import ask, done
 
@@ -64,12 +65,7 @@ def cabinet_edit(request: HttpRequest, code: str) -> HttpResponse:
 @allow(*EVERYONE)
 def cabinet_photo(request: HttpRequest, code: str) -> HttpResponse:
     machine = machine_or_404(code)
-    try:
-        response = FileResponse(machine.photo.open("rb"), content_type="image/jpeg")
-    except (ValueError, FileNotFoundError):  # none was taken, or the file is not where it was
-        raise Http404 from None
-    response["Cache-Control"] = "private, no-cache"
-    response["X-Content-Type-Options"] = "nosniff"
+    response = kept_file(machine.photo, lasting=False)
     response["ETag"] = quote_etag(machine.photo.name)
     return get_conditional_response(request, etag=response["ETag"], response=response)
 

@@ -2,7 +2,7 @@
 
 from uuid import UUID
 
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from machines.cabinets.models import CabinetModel
@@ -12,6 +12,7 @@ from machines.papers.models import ModelPaper
 from machines.papers.queries import papers_of
 from routeapp.kit.access import EVERYONE, OWNER, ROUTE_HAND, allow, may
 from routeapp.kit.clock import now
+from routeapp.kit.files import kept_file
 from routeapp.kit.forms import accepted, sent
 from routeapp.kit.htmx import ask, done, page
 
@@ -30,16 +31,7 @@ def model_papers(request: HttpRequest, pk: int) -> HttpResponse:
 @allow(*EVERYONE)
 def model_paper(request: HttpRequest, uuid: UUID) -> HttpResponse:
     paper = get_object_or_404(ModelPaper.objects.live(), uuid=uuid)
-    try:
-        response = FileResponse(
-            paper.file.open("rb"), content_type="image/jpeg" if paper.is_photo else "application/pdf"
-        )
-    except FileNotFoundError:
-        raise Http404 from None
-    response["Content-Disposition"] = "inline"
-    response["Cache-Control"] = "private, max-age=86400"
-    response["X-Content-Type-Options"] = "nosniff"
-    return response
+    return kept_file(paper.file, content_type="image/jpeg" if paper.is_photo else "application/pdf")
 
 
 @allow(OWNER)

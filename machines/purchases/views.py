@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from machines.purchases import actions, queries, queries_orders
 from machines.purchases.forms import QuotePaper, SupplierForm
-from machines.purchases.models import Quote, Supplier
+from machines.purchases.models import Supplier
 from routeapp.kit.access import BOOKKEEPER, OWNER, allow
 from routeapp.kit.clock import local_day, now
 from routeapp.kit.forms import accepted, sent
@@ -105,8 +105,7 @@ def quote_page(request: HttpRequest, pk: int) -> HttpResponse:
 def quote_add(request: HttpRequest) -> HttpResponse:
     paper = QuotePaper(**sent(request), today=today(request))
     said = {"by": request.user, "at": now()}
-    if paper.is_valid() and accepted(paper, actions.add_quote, **paper.said(), **said):
-        quote = Quote.objects.get(uuid=paper.head.cleaned_data["uuid"])
+    if paper.is_valid() and (quote := accepted(paper, actions.add_quote, **paper.said(), **said)):
         return done(request, "The quote is written down. This is what it costs at the door.", "quote", quote.pk)
     return _ask(request, paper, "Write down a quote", suppliers=Supplier.objects.exists())
 

@@ -2,7 +2,7 @@
 
 from uuid import UUID
 
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
@@ -13,6 +13,7 @@ from machines.purchases.views import FORM, today
 from routeapp.kit import money
 from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, ROUTE_HAND, allow, may
 from routeapp.kit.clock import now
+from routeapp.kit.files import kept_file
 from routeapp.kit.forms import accepted, sent
 from routeapp.kit.htmx import ask, done, page
 from routeapp.kit.tables import Column, Table
@@ -79,10 +80,8 @@ def order_add(request: HttpRequest, pk: int) -> HttpResponse:
     text = request.GET.get("pieces", "")
     initial = {"pieces": text if text.isdecimal() and len(text) < 4 else queries.lowest_quantity(quote)}
     form = forms_orders.OrderForm(**sent(request), today=today(request), initial=initial)
-    if form.is_valid() and accepted(
-        form, actions_orders.order, quote=quote, **form.cleaned_data, by=request.user, at=moment, received_at=moment
-    ):
-        order = Order.objects.get(uuid=form.cleaned_data["uuid"])
+    facts = {"by": request.user, "at": moment, "received_at": moment}
+    if form.is_valid() and (order := accepted(form, actions_orders.order, quote=quote, **form.cleaned_data, **facts)):
         return done(request, f"{order} is in the books. Note each step as you hear of it.", "order", order.pk)
     context = {"title": f"Order from {quote.supplier}", "button": "It is ordered", "quote": quote}
     return ask(request, FORM, form, text=f"{quote.what}, {quote.term} {quote.place}".strip(), **context)
@@ -95,8 +94,8 @@ def order_unordered(request: HttpRequest) -> HttpResponse:
     if form.is_valid():
         said = dict(form.cleaned_data)
         line = actions_orders.Ordered(said.pop("what"), said.pop("model"), said.pop("pieces"))
-        if accepted(form, actions_orders.take_in_unordered, lines=[line], **said, by=request.user, received_at=moment):
-            order = Order.objects.get(uuid=said["uuid"])
+        said |= {"lines": [line], "by": request.user, "received_at": moment}
+        if order := accepted(form, actions_orders.take_in_unordered, **said):
             return done(request, f"It is in the books as {order}.", "order", order.pk)
     text = "For what stands at the door although nobody had ordered it. Look at it and take photos before you sign."
     context = {"title": "Something came", "button": "Put it into the books", "text": text}
@@ -169,10 +168,4 @@ def paper(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """A document as a file to keep: what others wrote is never shown as a page of ours."""
     found = get_object_or_404(Paper.objects.live(), uuid=uuid)
     name, suffix = " ".join(found.name.split()), found.file.name.rpartition(".")[2]
-    try:
-        response = FileResponse(found.file.open("rb"), as_attachment=True, filename=f"{name}.{suffix}")
-    except FileNotFoundError:
-        raise Http404 from None
-    response["Cache-Control"] = "private, no-cache"
-    response["X-Content-Type-Options"] = "nosniff"
-    return response
+    return kept_file(found.file, lasting=False, content_type=None, as_attachment=True, filename=f"{name}.{suffix}")

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
@@ -15,6 +15,7 @@ from routeapp.expenses.models import Expense
 from routeapp.kit import clock
 from routeapp.kit.access import BOOKKEEPER, EVERYONE, OWNER, allow
 from routeapp.kit.errors import Refused
+from routeapp.kit.files import kept_file
 from routeapp.kit.forms import accepted, sent
 from routeapp.kit.htmx import ask, done, page, refused
 from routeapp.kit.tables import Column, Table, person
@@ -92,10 +93,4 @@ def expense_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
 
 @allow(*EVERYONE)
 def expense_receipt(request: HttpRequest, pk: int) -> HttpResponse:
-    one = get_object_or_404(Expense, pk=pk)
-    if not one.receipt:
-        raise Http404
-    try:
-        return FileResponse(one.receipt.open("rb"), content_type="image/jpeg")
-    except FileNotFoundError:
-        raise Http404 from None
+    return kept_file(get_object_or_404(Expense, pk=pk).receipt)

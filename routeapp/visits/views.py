@@ -3,8 +3,7 @@
 from typing import Any
 from uuid import UUID, uuid4
 
-from django.db.models.fields.files import FieldFile
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from locations.agreements.models import Payment
@@ -14,6 +13,7 @@ from locations.sites.models import Location
 from routeapp.kit import clock, htmx
 from routeapp.kit.access import BOOKKEEPER, OWNER, ROUTE_HAND, allow
 from routeapp.kit.errors import Refused
+from routeapp.kit.files import kept_file
 from routeapp.visits import queries, queries_late, queries_questions, queries_told, rules_document
 from routeapp.visits.actions import record_visit
 from routeapp.visits.actions_photos import drop_photos, keep_photo, kept_photos
@@ -180,19 +180,10 @@ def visit_receipt(request: HttpRequest, uuid: UUID) -> HttpResponse:
 @allow(OWNER, ROUTE_HAND, BOOKKEEPER)
 def photo(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """A photo of a visit, for people of the business only."""
-    return _picture(get_object_or_404(Photo, pk=uuid).file)
+    return kept_file(get_object_or_404(Photo, pk=uuid).file)
 
 
 @allow(OWNER, ROUTE_HAND, BOOKKEEPER)
 def signature(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """What the host drew on the phone when they took the money."""
-    return _picture(get_object_or_404(HostPayment.objects.exclude(signature=""), visit=uuid).signature)
-
-
-def _picture(kept: FieldFile) -> FileResponse:
-    try:
-        response = FileResponse(kept.open("rb"), content_type="image/jpeg")
-    except FileNotFoundError:
-        raise Http404 from None
-    response["Cache-Control"] = "private, max-age=86400"
-    return response
+    return kept_file(get_object_or_404(HostPayment.objects.exclude(signature=""), visit=uuid).signature)

@@ -165,6 +165,18 @@ def test_axe_finds_nothing_on_the_strangers_page(page, lived_in):
 def test_axe_finds_nothing_on_pages_of_an_empty_business(page, business, owner):
     page.goto("/sign-in/")
     sign_in(page, "ines")
-    names = ["today", "cabinets", "locations", "hosts", "stock", "cash", "earnings", "faults", "labels", "over-short"]
+    names = [
+        "today",
+        "cabinets",
+        "locations",
+        "hosts",
+        "stock",
+        "cash",
+        "earnings",
+        "earnings-prizes",
+        "faults",
+        "labels",
+        "over-short",
+    ]
 
     assert {name: found for name in names if (found := looked_at(page, reverse(name)))} == {}

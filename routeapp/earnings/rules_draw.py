@@ -58,23 +58,30 @@ class Verdict:
         if self.more is None:
             return "too little to say"
         if self.stands_out:
-            return f"{less_or_more(self.more)} plays"
+            return f"{fewer_or_more(self.more)} plays"
         return "no difference" if self.low >= -LITTLE and self.high <= LITTLE else "too little to say"
 
     @property
     def why(self) -> str:
         """From where to where, or what is missing."""
+        if self.stands_out:
+            near, far = sorted((self.low, self.high), key=abs)
+            return f"{percent(near)} to {fewer_or_more(far)}"
         if self.more is not None:
-            return f"{less_or_more(self.low)} to {less_or_more(self.high)}"
+            return f"{fewer_or_more(self.low)} to {fewer_or_more(self.high)}"
         if self.places >= FEW_PLACES:
             return "it came and went with the months, or hardly anything was played"
         places = f"{self.places or 'no'} place{'s' if self.places > 1 else ''}"
         return f"{places} had it for some of the days and not for others; it takes {FEW_PLACES}"
 
 
-def less_or_more(part: float) -> str:
+def percent(part: float) -> str:
+    return f"{min(abs(part), 9.99) * 100:.0f}"
+
+
+def fewer_or_more(part: float) -> str:
     """“12 % more”."""
-    return "over 900 % more" if part > 9 else f"{abs(part) * 100:.0f} % {'less' if part < 0 else 'more'}"
+    return f"{percent(part)} % {'fewer' if part < 0 else 'more'}"
 
 
 @dataclass(frozen=True)

@@ -152,10 +152,10 @@ def test_where_nothing_was_played_with_it_or_without_nobody_can_tell(silent):
 @pytest.mark.parametrize(
     ("verdict", "state", "words", "why"),
     [
-        (Verdict(5, 0.34, 0.12, 0.6), "good", "34 % more plays", "12 % more to 60 % more"),
-        (Verdict(5, -0.2, -0.3, -0.1), "warn", "20 % less plays", "30 % less to 10 % less"),
-        (Verdict(5, 0.1, -0.12, 0.35), "none", "too little to say", "12 % less to 35 % more"),
-        (Verdict(5, 0.01, -0.08, 0.1), "none", "no difference", "8 % less to 10 % more"),
+        (Verdict(5, 0.34, 0.12, 0.6), "good", "34 % more plays", "12 to 60 % more"),
+        (Verdict(5, -0.2, -0.3, -0.1), "warn", "20 % fewer plays", "10 to 30 % fewer"),
+        (Verdict(5, 0.1, -0.12, 0.35), "none", "too little to say", "12 % fewer to 35 % more"),
+        (Verdict(5, 0.01, -0.08, 0.1), "none", "no difference", "8 % fewer to 10 % more"),
         (
             Verdict(0),
             "none",
@@ -175,7 +175,7 @@ def test_where_nothing_was_played_with_it_or_without_nobody_can_tell(silent):
             "too little to say",
             "it came and went with the months, or hardly anything was played",
         ),
-        (Verdict(3, 1e9, 12.0, 1e20), "good", "over 900 % more plays", "over 900 % more to over 900 % more"),
+        (Verdict(3, 1e9, 0.5, 1e20), "good", "999 % more plays", "50 to 999 % more"),
     ],
 )
 def test_verdicts_in_words(verdict, state, words, why):

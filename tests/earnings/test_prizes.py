@@ -228,7 +228,7 @@ def test_what_a_day_leaves_is_the_mean_of_cabinets_that_tell_of_both():
 def test_played_less_with_it(owner_client, owner, world):
     rotate(world, owner, "ABCD", -40)
 
-    assert drawing(owner_client)["Tin robot"] == "40 % less plays"
+    assert drawing(owner_client)["Tin robot"] == "40 % fewer plays"
     assert "With Tin robot inside, cabinets are played less" in text_of(
         owner_client.get(f"{reverse('earnings-prizes')}?{SPRING}")
     )

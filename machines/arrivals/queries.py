@@ -93,13 +93,16 @@ def looked_at(order: Order) -> list[Looked]:
     for finding in findings_of(order):
         findings[finding.machine_id].append(finding)
         machines[finding.machine_id] = finding.machine
-    for photo in ArrivalPhoto.objects.filter(arrival__order=order, arrival__withdrawn_at=None).select_related(
-        "machine"
-    ):
+    for photo in photos_of(order):
         photos[photo.machine_id].append(photo)
         machines[photo.machine_id] = photo.machine
     in_order = sorted(machines.items(), key=lambda pair: pair[1].code if pair[1] else "")
     return [Looked(machine, findings[key], photos[key]) for key, machine in in_order]
+
+
+def photos_of(order: Order) -> QuerySet:
+    """Photos of an order's deliveries as they stand, each with its cabinet."""
+    return ArrivalPhoto.objects.filter(arrival__order=order, arrival__withdrawn_at=None).select_related("machine")
 
 
 def claims_of(order: Order) -> QuerySet:

@@ -77,8 +77,7 @@ def claim_pdf(request: HttpRequest, uuid: UUID) -> HttpResponse:
 def _paper(stands: Standing, sender: str) -> rules_paper.ClaimPaper:
     claim, arrival = stands.claim, stands.claim.arrival
     machines = {one.item.finding.machine_id for one in stands.items}
-    photos = ArrivalPhoto.objects.filter(arrival__order=arrival.order, arrival__withdrawn_at=None)
-    mine = [photo for photo in photos.select_related("machine") if photo.machine_id in machines | {None}]
+    mine = [photo for photo in queries.photos_of(arrival.order) if photo.machine_id in machines | {None}]
     facts = [
         ("Our order", str(arrival.order)),
         ("Delivered", dateformat.format(claim.delivered_on, "j F Y")),

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from django.db.models import Prefetch, QuerySet, Sum
 
 from machines.purchases import rules_steps as steps
-from machines.purchases.models import Milestone, Order, OrderCost, Paper, Payment, Receipt, Supplier
+from machines.purchases.models import Milestone, Order, OrderCost, OrderedCabinet, Paper, Payment, Receipt, Supplier
 from machines.purchases.rules_chances import Damage, Lateness, damage, lateness
 from machines.purchases.rules_steps import Expected, Step
 from routeapp.kit.clock import local_day
@@ -17,6 +17,11 @@ def orders() -> QuerySet:
     """Each with its lines and its live milestones (`steps`), oldest first."""
     live = Prefetch("milestones", Milestone.objects.live().select_related("by").order_by("at", "pk"), to_attr="steps")
     return Order.objects.select_related("supplier", "quote").prefetch_related("lines__model", live)
+
+
+def cabinets_of(order: Order) -> QuerySet:
+    """The cabinets that an order brings."""
+    return OrderedCabinet.objects.filter(line__order=order).select_related("machine")
 
 
 def open_orders() -> QuerySet:

@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
 from machines.purchases import actions_orders, actions_papers, forms_orders, queries, queries_orders
-from machines.purchases.models import Order, OrderedCabinet, Paper, Supplier
+from machines.purchases.models import Order, Paper, Supplier
 from machines.purchases.queries_orders import Way
 from machines.purchases.views import FORM, today
 from routeapp.kit import money
@@ -67,7 +67,7 @@ def order_page(request: HttpRequest, pk: int) -> HttpResponse:
         "order": order,
         "way": queries_orders.ways([order], now(), request.business.time_zone)[0],
         "receipt": queries_orders.receipt_of(order),
-        "cabinets": OrderedCabinet.objects.filter(line__order=order).select_related("machine"),
+        "cabinets": queries_orders.cabinets_of(order),
     }
     if may(request.user, OWNER, BOOKKEEPER):
         context["money"] = queries_orders.order_money(order)

@@ -17,6 +17,11 @@ from routeapp.expenses.rules import Category, Rate
 from routeapp.kit import money
 
 
+def every_expense() -> QuerySet:
+    """Expenses with all that their page tells, those that were withdrawn too."""
+    return Expense.objects.select_related("machine", "location", "bag", "by", "withdrawn_by", "replaces", "replaced_by")
+
+
 def expenses(since: date, until: date) -> QuerySet:
     live = Expense.objects.live().filter(day__gte=since, day__lte=until)
     return live.select_related("machine", "location", "bag", "by")
@@ -37,8 +42,13 @@ def bag_with_money(bag: Bag) -> Any:
     return bags().get(pk=bag.pk)
 
 
+def rates() -> QuerySet:
+    """What a mile or kilometre is worth by what the business wrote down itself."""
+    return MileageRate.objects.live().select_related("by")
+
+
 def own_rates() -> list[Rate]:
-    """What the business wrote down itself."""
+    """The same as rules reckon with it."""
     return [one.rate for one in MileageRate.objects.live()]
 
 

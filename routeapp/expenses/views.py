@@ -63,8 +63,8 @@ def expense_add(request: HttpRequest) -> HttpResponse:
 
 @allow(*EVERYONE)
 def expense(request: HttpRequest, pk: int) -> HttpResponse:
-    rows = Expense.objects.select_related("machine", "location", "bag", "by", "withdrawn_by", "replaces", "replaced_by")
-    return page(request, "routeapp/expenses/expense.html", {"one": get_object_or_404(rows, pk=pk)})
+    context = {"one": get_object_or_404(queries.every_expense(), pk=pk)}
+    return page(request, "routeapp/expenses/expense.html", context)
 
 
 NAMES = ("day", "category", "what", "cents", "paid_from", "bag", "machine", "location")

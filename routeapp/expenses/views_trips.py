@@ -88,7 +88,7 @@ def rates(request: HttpRequest) -> HttpResponse:
     if form.is_valid() and accepted(form, actions.set_rate, **form.cleaned_data, by=request.user, at=clock.now()):
         return done(request, "The rate is written down.", "mileage-rates")
     context = {
-        "own": MileageRate.objects.live().select_related("by"),
+        "own": queries.rates(),
         "standard": STANDARD[::-1] if money.active() == "USD" else (),
         "now": rules.rate_on(_today(), queries.own_rates(), money.active()),
     }

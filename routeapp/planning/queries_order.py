@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
-from django.db.models import F, Sum
+from django.db.models import F, QuerySet, Sum
 
 from routeapp.planning import rules_order
-from routeapp.planning.models_due import PrizeOrderLine, SupplierTerms
+from routeapp.planning.models_due import PrizeOrder, PrizeOrderLine, SupplierTerms
 from routeapp.planning.queries_forecast import Outlook
 from routeapp.planning.queries_outlook import outlook
 from routeapp.planning.rules_order import Advice, Article, Delivering
@@ -17,6 +17,7 @@ from routeapp.stock.models import Delivery, Holding, Place, PlaceKind, Prize, St
 from routeapp.stock.queries import carrying_places, unit_costs
 
 WEEKS = 13
+NEWEST = 6  # orders that the page lists
 ON_WAY_BY = timedelta(days=240)  # an order older than this has come or never will
 OLD_DAYS = 180  # on the shelf; common practice, no source
 AGED_BY = timedelta(days=730)
@@ -111,6 +112,16 @@ def lines(now: datetime) -> list[Line]:
             for prize, one in zip(each, advice, strict=True)
         ]
     return sorted(found, key=lambda line: (not line.advice.urgent, not line.advice.quantity, line.prize.name.lower()))
+
+
+def newest_orders() -> QuerySet:
+    """The last orders of prizes, each with its lines."""
+    return PrizeOrder.objects.live().select_related("by").prefetch_related("lines__prize")[:NEWEST]
+
+
+def terms_of(supplier: str) -> SupplierTerms:
+    """How a supplier delivers, by what was written down or as is usual."""
+    return SupplierTerms.objects.filter(supplier=supplier).first() or SupplierTerms(supplier=supplier)
 
 
 def groups(found: Iterable[Line]) -> list[Group]:

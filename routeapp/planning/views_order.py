@@ -16,7 +16,7 @@ from routeapp.kit.money import as_text
 from routeapp.kit.tables import Column, Table
 from routeapp.planning import actions_order, queries_order
 from routeapp.planning.forms_order import OrderForm, TermsForm
-from routeapp.planning.models_due import PrizeOrder, SupplierTerms
+from routeapp.planning.models_due import PrizeOrder
 from routeapp.planning.queries_order import Line
 from routeapp.stock.models import Prize
 
@@ -43,8 +43,7 @@ REORDER = Table(
 @allow(*EVERYONE)
 def reorder(request: HttpRequest) -> HttpResponse:
     found = queries_order.lines(clock.now())
-    orders = PrizeOrder.objects.live().select_related("by").prefetch_related("lines__prize")[:6]
-    told = {"groups": queries_order.groups(found), "orders": orders, "any": bool(found)}
+    told = {"groups": queries_order.groups(found), "orders": queries_order.newest_orders(), "any": bool(found)}
     return REORDER.answer(request, "routeapp/planning/reorder_list.html", found, **told)
 
 
@@ -86,7 +85,7 @@ def supplier_terms(request: HttpRequest) -> HttpResponse:
     supplier = request.GET.get("supplier", "").replace("\0", "")[:120]
     if not Prize.objects.filter(supplier=supplier).exists():
         raise Http404("No prize comes from that supplier.")
-    terms = SupplierTerms.objects.filter(supplier=supplier).first() or SupplierTerms(supplier=supplier)
+    terms = queries_order.terms_of(supplier)
     form = TermsForm(**sent(request), initial={name: getattr(terms, name) for name in TermsForm.base_fields})
     facts = {"supplier": supplier, "by": request.user, "at": clock.now()}
     if form.is_valid() and accepted(form, actions_order.set_terms, **form.cleaned_data, **facts):

@@ -216,7 +216,7 @@ class CabinetForm(forms.Form):
         said = self.cleaned_data
         if not said["fault"]:
             return []
-        fault = uuid5(visit, f"fault {self.cabinet.machine.pk}")
+        fault = self.initial.get("fault_id") or uuid5(visit, f"fault {self.cabinet.machine.pk}")
         return [{"id": str(fault), "text": said["fault"], "stops_play": said["fault_stops_play"]}]
 
     def _fixes(self) -> list[dict[str, str]]:

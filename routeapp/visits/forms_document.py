@@ -89,6 +89,7 @@ def initial_of(part: EntryPart) -> dict[str, Any]:
         "estimate": cash.estimate_cents or None,
         "bag_id": cash.bag.id if cash.bag and cash.taken == "sealed" else None,
         "fault": part.faults[0].text if part.faults else "",
+        "fault_id": part.faults[0].id if part.faults else None,
         "fault_stops_play": bool(part.faults and part.faults[0].stops_play),
         "fixed": {fix.fault: fix.how for fix in part.fixed},
         "note": part.note,

@@ -102,6 +102,19 @@ def test_fault_that_was_fixed_at_the_visit_stays_fixed_in_the_correction(world, 
     assert not open_faults().exists()
 
 
+def test_fault_that_was_found_at_the_visit_and_fixed_since_stays_fixed(world, hand_client):
+    fault = some_id("fault")
+    part = entry(world, "a", reading=150, faults=[{"id": fault, "text": "Dark", "stops_play": True}])
+    wrong = record(world, document(world, "a", entries=[part])).visit
+    later = entry(world, "b", reading=160, fixed=[{"fault": fault, "how": "New tube"}])
+    record(world, document(world, "b", days=2, entries=[later]))
+
+    send_as_shown(hand_client, wrong)
+
+    assert said(Visit.objects.get(replaces=wrong.pk)) == said(wrong)
+    assert not open_faults().exists()
+
+
 def test_all_that_a_form_can_say_comes_back_from_a_correction(world, hand_client):
     part = entry(
         world, "a", reading=150, cents=0, found={0: 4}, loaded={1: 6}, tests_before=2, found_estimated=True,

@@ -78,8 +78,9 @@ class CabinetForm(forms.Form):
         names = {mix.pk: f"{mix.name} loaded, times" for mix in sheet.mixes}
         for mix in self._ids("mix", names):
             self.fields[f"mix_{mix}"] = CountField(label=names.get(mix), required=False)
-        for number, check in enumerate(self.cabinet.machine.model.check_list()):
-            fine = check in self.initial.get("checked", ())
+        checked = self.initial.get("checked", [])
+        for number, check in enumerate(dict.fromkeys([*self.cabinet.machine.model.check_list(), *checked])):
+            fine = check in checked
             self.fields[f"check_{number}"] = forms.BooleanField(label=check, required=False, initial=fine)
         how = {fault.pk: fixed.get(fault.uuid) for fault in self.cabinet.faults}
         for fault in self._ids("fix", how):

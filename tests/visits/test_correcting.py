@@ -118,7 +118,7 @@ def test_fault_that_was_found_at_the_visit_and_fixed_since_stays_fixed(world, ha
 def test_all_that_a_form_can_say_comes_back_from_a_correction(world, hand_client):
     part = entry(
         world, "a", reading=150, cents=0, found={0: 4}, loaded={1: 6}, tests_before=2, found_estimated=True,
-        settings={"grip_strength": 55}, note="Sticky",
+        settings={"grip_strength": 55}, note="Sticky", checks={"A check of then": True},
     )  # fmt: skip
     part["cash"] = {"taken": "counted", "how": "denominations", "cents": 250, "lines": {"c25": 10}}
     sealed = entry(world, "a", 1)

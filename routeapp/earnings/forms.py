@@ -63,6 +63,10 @@ class QuarterForm(SpanForm):
     first_choice = "last-quarter"
 
 
+class YearForm(SpanForm):
+    first_choice = "12-months"
+
+
 class ProfitForm(SpanForm):
     """The days, by what the statement is added up, and the figure of it that was opened."""
 

@@ -1,7 +1,7 @@
 """What past days would have paid a host under other terms, beside what they pay under the present ones."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from locations.agreements.rules_periods import Period, Rhythm, Stretch, periods
 from locations.agreements.rules_terms import Deal, TermLine, deal_on
@@ -11,6 +11,7 @@ from routeapp.earnings.queries import book
 from routeapp.earnings.queries_shares import Shares, standing_in
 from routeapp.earnings.rules import Span
 from routeapp.earnings.rules_shares import Day, share_lines
+from routeapp.kit import clock
 
 
 @dataclass(frozen=True)
@@ -54,7 +55,8 @@ class Trial:
 
 
 def trial_of(location: Location, span: Span, other: Deal | None) -> Trial:
-    """The days of a span in the periods of the present terms, under those and under `other` for all cabinets."""
+    """The days of a span in the periods of the present terms, under those and under `other` for all cabinets. Days
+    before anything was agreed or stood there are left out: other terms would not have paid for them either."""
     facts = Shares(book(span))
     days = [day for day in facts.days if day.location == location.pk]
     deals, taxes, standing = facts.deals.get(location.pk, []), rules_for([location.pk]), standing_in(facts.book)
@@ -63,7 +65,10 @@ def trial_of(location: Location, span: Span, other: Deal | None) -> Trial:
         return sum(line.share for line in share_lines(inside, {location.pk: terms}, taxes, stretch, standing))
 
     present, rows = deal_on(deals, span.until), []
-    for stretch in _periods(present, span, days):
+    stays = [one for each in facts.book.stays.values() for one in each if one.location == location.pk]
+    begun = [clock.local_day(one.started_at, location.time_zone) for one in stays]
+    begun += [deal.starts_on for deal in deals] + [day.day for day in days]
+    for stretch in _periods(present, replace(span, since=max(span.since, min(begun, default=span.since))), days):
         inside = [day for day in days if stretch.since <= day.day <= stretch.until]
         take = sum(day.earned.take for day in inside)
         rows.append(

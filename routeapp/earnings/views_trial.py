@@ -7,7 +7,7 @@ from locations.agreements.forms import TermsForm, typed_as
 from locations.agreements.rules import terms_in_words
 from locations.sites.models import Location
 from routeapp.earnings import rules
-from routeapp.earnings.forms import QuarterForm
+from routeapp.earnings.forms import YearForm
 from routeapp.earnings.queries_trial import meant, trial_of
 from routeapp.kit import clock, htmx, sheets
 from routeapp.kit.access import BOOKKEEPER, OWNER, allow
@@ -28,7 +28,7 @@ OTHER = (
 def trial(request: HttpRequest, pk: int) -> HttpResponse:
     location, now = get_object_or_404(Location.objects.select_related("host"), pk=pk), clock.now()
     today = clock.local_day(now, location.time_zone)
-    span = QuarterForm(request.GET, today=today)
+    span = YearForm(request.GET, today=today)
     typed = request.GET if request.GET.keys() & TermsForm.base_fields.keys() else None
     terms = TermsForm(typed)
     other = meant(location, span.span, terms.lines(), terms.chosen()) if terms.is_valid() else None

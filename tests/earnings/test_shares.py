@@ -129,6 +129,17 @@ def test_other_terms_stand_beside_the_present_ones(route, owner_client):
     assert (alone.context["trial"].rows[0].other, alone.context["terms"]["share"].value()) == (None, "50")
 
 
+def test_other_terms_are_not_tried_on_days_before_the_place_began(route):
+    Placement.objects.filter(location=route.arcade).update(started_at=story.utc(3, 12))
+    year = Span(date(2025, 4, 1), date(2026, 3, 31))
+    other = queries_trial.meant(route.arcade, year, [RENT], {})
+    rows = queries_trial.trial_of(route.arcade, year, other).rows
+
+    assert [(row.stretch.since, row.take, row.other) for row in rows] == [(date(2026, 3, 1), 20_000, 3_100)]
+    before = Span(date(2025, 4, 1), date(2025, 6, 30))
+    assert queries_trial.trial_of(route.arcade, before, other).rows == []
+
+
 def test_terms_are_tried_in_the_periods_of_the_present_ones(route, owner_client):
     agree(route, route.arcade, TermLine("share", 4000), settled="visit", day=date(2026, 3, 20))
     address = {"since": "2026-03-01", "until": "2026-03-31", "share": "30"}

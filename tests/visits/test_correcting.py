@@ -72,6 +72,17 @@ def test_prizes_that_ran_out_since_stay_in_the_correction(world, hand_client):
     assert snapshot(world) == before
 
 
+def test_correction_does_not_say_what_is_inside_by_now(world, hand_client):
+    wrong = record(world, document(world, "a", entries=[entry(world, "a", loaded={0: 30})])).visit
+    record(world, document(world, "b", days=7, entries=[entry(world, "b", found={0: 12}, loaded={0: 5})]))
+
+    new, again = (
+        hand_client.get(address).content.decode()
+        for address in (f"/visits/new/{world.location.pk}/", f"/visits/{wrong.pk}/correct/")
+    )
+    assert [page.count("17 should be") for page in (new, again)] == [2, 0]
+
+
 def test_mixes_that_went_out_of_use_and_prizes_no_longer_bought_stay_in_the_correction(world, hand_client):
     mix = Mix.objects.create(name="Harbour mix")
     mix.lines.create(prize=world.prizes[1], quantity=5)

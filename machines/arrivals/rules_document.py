@@ -5,29 +5,15 @@ It carries the fields of the page as they were typed; the page's own forms read 
 
 import hashlib
 import json
-from datetime import datetime
 from typing import Annotated, Any
 from uuid import UUID
 
-from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
+from routeapp.kit.documents import Key, Moment, printable, wrong
 
-def _printable(text: str) -> str:
-    """NUL cannot be kept by PostgreSQL and was typed by nobody; half a character is no text at all."""
-    if any("\ud800" <= sign <= "\udfff" for sign in text):
-        raise ValueError("Some of this text is broken. Write it again.")
-    return text.replace("\x00", "")
-
-
-def _in_the_calendar(moment: datetime) -> datetime:
-    if not 2000 <= moment.year <= 2999:
-        raise ValueError("That moment is outside the calendar. Check the phone's date and time.")
-    return moment
-
-
-Name = Annotated[str, AfterValidator(_printable), Field(max_length=120)]
-Typed = Annotated[str, AfterValidator(_printable), Field(max_length=4000)] | Annotated[bool, Field(strict=True)]
-Key = Annotated[int, Field(strict=True, ge=1, le=2**62)]
+Name = Annotated[str, AfterValidator(printable), Field(max_length=120)]
+Typed = Annotated[str, AfterValidator(printable), Field(max_length=4000)] | Annotated[bool, Field(strict=True)]
 
 
 class Document(BaseModel):
@@ -42,7 +28,7 @@ class Document(BaseModel):
     order: Key | None = None
     follows: UUID | None = None
     replaces: UUID | None = None
-    saved_at: Annotated[AwareDatetime, AfterValidator(_in_the_calendar)]
+    saved_at: Moment
     fields: Annotated[dict[Name, Typed], Field(max_length=3000)]
     photos: Annotated[dict[UUID, Annotated[int, Field(strict=True, ge=0, le=2**62)] | Name], Field(max_length=60)] = {}
 
@@ -55,10 +41,7 @@ def read(raw: Any) -> Document:
 def problems(error: ValidationError) -> dict[str, str]:
     """What is wrong, by the name of the field; empty for the whole."""
     return {
-        str(one["loc"][-1] if one["loc"][:1] == ("fields",) else one["loc"][0] if one["loc"] else ""): one[
-            "msg"
-        ].removeprefix("Value error, ")
-        for one in error.errors(include_url=False, include_context=False, include_input=False)
+        str(path[-1] if path[:1] == ("fields",) else path[0] if path else ""): words for path, words in wrong(error)
     }
 
 

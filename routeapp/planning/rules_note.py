@@ -1,13 +1,13 @@
 """What a phone notes on the road besides visits: a stop skipped, a line of the load list ticked. Its shape."""
 
 import re
-from datetime import datetime
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
-from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
-from routeapp.visits.rules_document import Key, Printable
+from routeapp.kit.documents import Key, Moment, wrong
+from routeapp.visits.rules_document import Printable
 
 LINE = re.compile(r"(prize|fault|lock|label)-[1-9]\d{0,17}|trays")
 MOST_PIECES = 100_000
@@ -17,12 +17,6 @@ def _said(text: str) -> str:
     if not text:
         raise ValueError("Say why you do not stop there.")
     return text
-
-
-def _in_the_calendar(moment: datetime) -> datetime:
-    if not 2000 <= moment.year <= 2999:
-        raise ValueError("That moment is outside the calendar. Check the phone's date and time.")
-    return moment
 
 
 def _line(text: str) -> str:
@@ -36,7 +30,7 @@ class _Note(BaseModel):
 
     id: UUID
     round: UUID
-    at: Annotated[AwareDatetime, AfterValidator(_in_the_calendar)]
+    at: Moment
 
 
 class SkipNote(_Note):
@@ -64,7 +58,4 @@ def read(raw: Any) -> SkipNote | TickNote:
 
 def problems(error: ValidationError) -> dict[str, str]:
     """What is wrong, by the name of the field."""
-    return {
-        str(one["loc"][-1]): one["msg"].removeprefix("Value error, ")
-        for one in error.errors(include_url=False, include_context=False, include_input=False)
-    }
+    return {str(path[-1]): words for path, words in wrong(error)}

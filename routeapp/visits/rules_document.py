@@ -18,15 +18,13 @@ from pydantic import (
 )
 
 from machines.cabinets.rules import Explanation
+from routeapp.kit.documents import Key, printable, wrong
 
 LARGEST = 999_999_999
 
 
 def _printable(text: str) -> str:
-    """NUL cannot be kept by PostgreSQL and was typed by nobody; half a character is no text at all."""
-    if not text.isascii() and any("\ud800" <= sign <= "\udfff" for sign in text):
-        raise ValueError("Some of this text is broken. Write it again.")
-    return text.replace("\x00", "").strip()
+    return printable(text).strip()
 
 
 def _said(text: str) -> str:
@@ -49,7 +47,6 @@ Note = Annotated[str, Printable, Field(max_length=4000)]
 Moment = Annotated[AwareDatetime, AfterValidator(_in_the_calendar)]
 Count = Annotated[int, Field(strict=True, ge=0, le=LARGEST)]
 Some = Annotated[int, Field(strict=True, ge=1, le=LARGEST)]
-Key = Annotated[int, Field(strict=True, ge=1, le=2**62)]
 
 
 class Part(BaseModel):
@@ -239,10 +236,7 @@ def shifted(document: Document, by: timedelta, new: UUID, reason: str) -> Docume
 
 def problems(error: ValidationError) -> dict[str, str]:
     """What is wrong, by the path of the field (“entries.0.readings.1.value”; empty for the whole)."""
-    return {
-        ".".join(str(step) for step in one["loc"]): one["msg"].removeprefix("Value error, ")
-        for one in error.errors(include_url=False, include_context=False, include_input=False)
-    }
+    return {".".join(map(str, path)): words for path, words in wrong(error)}
 
 
 def fingerprint(document: Document) -> str:

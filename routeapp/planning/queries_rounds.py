@@ -96,6 +96,11 @@ class RoundShown:
         return max(timedelta(), happened[-1]) if happened else timedelta()
 
     @property
+    def behind_in_words(self) -> str:
+        minutes = round(self.behind / timedelta(minutes=1))
+        return f"{minutes} minutes" if minutes < 120 else f"{minutes // 60} hours"
+
+    @property
     def driven(self) -> int:
         """Minutes at the wheel until the last visit; what is longer than a leg held a meal or an errand as well. Nobody
         tells when they set out: to the first visit it is no longer than planned, or a late start would count."""

@@ -6,6 +6,7 @@ from routeapp.planning import views_calendar, views_crew, views_plan, views_road
 
 urlpatterns = [
     path("rounds/", views_rounds.rounds, name="rounds"),
+    path("rounds/next/", views_rounds.round_next, name="round-next"),
     path("rounds/plan/", views_plan.plan_start, name="plan-start"),
     path("rounds/plan/<uuid:uuid>/", views_plan.plan, name="plan"),
     path("rounds/plan/<uuid:uuid>/use/", views_plan.plan_use, name="plan-use"),

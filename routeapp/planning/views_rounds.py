@@ -4,7 +4,7 @@ from typing import Any
 from uuid import UUID
 
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -52,6 +52,15 @@ def rounds(request: HttpRequest) -> HttpResponse:
     )
     ahead = [one for one in found if one.round.day >= today and not one.round.dropped_at]
     return table.answer(request, "routeapp/planning/round_list.html", found, ahead=len(ahead))
+
+
+@allow(OWNER, ROUTE_HAND)
+def round_next(request: HttpRequest) -> HttpResponse:
+    """Where the person's round of today goes on: there, or as a link on the page of a visit."""
+    shown = queries_rounds.round_today(request.user, clock.now(), timezone.get_current_timezone_name())
+    if request.htmx:  # type: ignore[attr-defined]
+        return render(request, "routeapp/planning/round_next.html", {"shown": shown})
+    return redirect("round", shown.uuid) if shown else redirect("today")
 
 
 @allow(OWNER, ROUTE_HAND)

@@ -212,3 +212,27 @@ def test_stop_at_a_place_that_closed_for_good_can_be_taken_out(route, owner_clie
 def test_place_to_add_that_is_none_is_told(route, owner_client, monday):
     answer = owner_client.post(reverse("round-change", args=[a_round(route).pk]), {"add": "x"})
     assert (answer.status_code, list(answer.context["form"].errors)) == (422, ["add"])
+
+
+def test_round_goes_on_from_the_page_of_a_visit(route, hand_client, monday):
+    def link():
+        return hand_client.get(reverse("round-next"), headers={"HX-Request": "true"}).text.strip()
+
+    assert (link(), hand_client.get(reverse("round-next")).url) == ("", reverse("today"))
+    one = a_round(route, route.places[:2])
+    visit = visited(route, route.places[0], EIGHT + timedelta(hours=1), number=90)
+    address = reverse("round", args=[one.pk])
+    assert link() == f'<a class="button main-action" href="{address}">Next stop: Lamp arcade</a>'
+    assert hand_client.get(reverse("round-next")).url == address
+    assert f'hx-get="{reverse("round-next")}"' in hand_client.get(reverse("visit", args=[visit.pk])).text
+    visited(route, route.places[1], EIGHT + timedelta(hours=2), number=91)
+    end = reverse("round-end", args=[one.pk])
+    assert link() == f'<a class="button main-action" href="{end}">Finish the round</a>'
+
+
+def test_delay_is_said_in_hours_once_it_is_long(route, hand_client, monday):
+    one = a_round(route, route.places[:2])
+    visited(route, route.places[0], shown(one).stops[0].stop.arrives_at + timedelta(minutes=40), number=90)
+    assert shown(one).behind_in_words == "40 minutes"
+    visited(route, route.places[0], shown(one).stops[0].stop.arrives_at + timedelta(hours=3), number=91)
+    assert "3 hours behind the plan" in hand_client.get(reverse("round", args=[one.pk])).text

@@ -247,6 +247,7 @@ EXPECTED = {
     "placement-withdraw": [OWNER],
     # routeapp/planning
     "rounds": HANDS,
+    "round-next": HANDS,
     "round": HANDS,
     "round-change": [OWNER],
     "round-replan": HANDS,

@@ -6,6 +6,7 @@ from importlib import import_module
 
 import pytest
 
+from routeapp.kit import clock
 from tests import factories
 
 
@@ -68,6 +69,12 @@ def nothing_remembered():
 @pytest.fixture
 def noon():
     return datetime(2026, 6, 1, 12, tzinfo=UTC)
+
+
+@pytest.fixture
+def year_2026(monkeypatch):
+    """Moments of that year are said without it, in whatever year the tests run."""
+    monkeypatch.setattr(clock, "now", lambda: datetime(2026, 12, 1, 12, tzinfo=UTC))
 
 
 @pytest.fixture

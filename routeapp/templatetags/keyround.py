@@ -8,7 +8,7 @@ from django import template
 from django.templatetags.tz import do_timezone
 from django.utils import timezone
 
-from routeapp.kit import access, money, units
+from routeapp.kit import access, clock, money, units
 from routeapp.kit.people import called
 
 register = template.Library()
@@ -65,7 +65,7 @@ def when(moment: datetime | None, zone: str = "") -> dict[str, Any]:
         return {}
     # A plain moment would be turned back into the business's time zone by the filters of the template.
     local = do_timezone(moment, ZoneInfo(zone)) if zone else timezone.localtime(moment)
-    return {"moment": local, "this_year": local.year == timezone.localtime().year}
+    return {"moment": local, "this_year": local.year == timezone.localtime(clock.now()).year}
 
 
 @register.filter

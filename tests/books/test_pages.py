@@ -311,6 +311,7 @@ def test_year_end_page_shows_threshold_and_source(office, visited):
     assert "15.00" in lines
 
 
+@pytest.mark.usefixtures("year_2026")
 def test_pages_ask_the_database_the_same_at_one_and_three(office, world, owner, django_assert_max_num_queries):
     asked = []
     for number, name in enumerate("abc"):

@@ -83,6 +83,7 @@ def test_every_figure_of_a_row_leads_to_entries_with_the_same_sum(owner_client, 
     assert f"{reverse('earnings-takes')}?{MARCH}&location={route.cafe.pk}" in takes
 
 
+@pytest.mark.usefixtures("year_2026")
 def test_entries_lead_to_their_visit(owner_client, owner):
     route = story.tell(owner)
     page = get(owner_client, "earnings-takes", "since=2026-03-15&until=2026-03-15").content.decode()

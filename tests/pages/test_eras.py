@@ -59,6 +59,7 @@ def test_payouts_differ_when_chance_hardly_does_that(before, since, told):
 
 
 @pytest.mark.django_db
+@pytest.mark.usefixtures("year_2026")
 def test_cabinet_says_whether_the_payout_moved(owner, owner_client):
     route = story.make_route(owner)
     for number, (reading, found) in enumerate(((100, None), (220, 34), (380, 38))):

@@ -142,6 +142,7 @@ def test_search_shows_the_first_of_many(owner_client):
     assert "Type more letters" in text_of(page)
 
 
+@pytest.mark.usefixtures("year_2026")
 def test_cabinet_page_says_how_it_is_doing(owner_client, owner):
     story.tell(owner)
     text = text_of(owner_client.get(reverse("cabinet", args=["C1"])))
@@ -186,6 +187,7 @@ def test_bookkeeper_sees_a_cabinet_without_buttons_for_hands(client, bookkeeper)
     assert reverse("cabinet-edit", args=["C1"]) not in page
 
 
+@pytest.mark.usefixtures("year_2026")
 def test_location_page_says_what_it_earns_and_on_which_terms(owner_client, owner):
     route = story.tell(owner)
     text = text_of(owner_client.get(reverse("location", args=[route.arcade.pk])))

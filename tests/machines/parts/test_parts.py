@@ -1,5 +1,6 @@
 """Spare parts only move; who holds which key is said once and stays readable."""
 
+from datetime import timedelta
 from uuid import uuid4
 
 import pytest
@@ -184,7 +185,7 @@ def test_what_came_says_what_it_cost_and_its_use_costs_the_average(hand_client, 
     move(hand_client, stocked, shelf, happened="used", pieces="2", machine=claw.pk, cost_cents="99")
 
     later = PartMove.objects.latest("pk").at
-    used = queries.used(noon, later.replace(year=later.year + 1)).get()
+    used = queries.used(noon, later + timedelta(days=365)).get()
 
     assert (used.pieces, used.paid, used.bought, used.cost_cents) == (2, 1500, 3, None)
 

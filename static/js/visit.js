@@ -124,7 +124,11 @@ export async function start(form) {
   };
   startCounts(form);
   const draft = new Draft(form, (text) => { if (text || form.dataset.full) above(form, text); form.dataset.full = text; });
-  form.addEventListener("input", () => { draft.keep(); show(); });
+  form.addEventListener("input", ({ target }) => {
+    if (target.matches("[aria-invalid]")) tell(target, ""); // said again when it is saved, if it still holds
+    draft.keep();
+    show();
+  });
   form.addEventListener("change", show);
   // Only where the browser trusts the line can it keep more than what was typed; elsewhere the form is simply posted.
   const posts = !isSecureContext || "amends" in form.dataset;

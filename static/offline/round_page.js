@@ -35,7 +35,7 @@ const complain = (problem) => { find("round-age").textContent = problem.message;
 function stopRow(stop, isNext) {
   const line = made("li", { className: "row apart" });
   const state = isNext ? "next" : stop.state;
-  line.append(made("span", { className: `state ${STATES[state] ?? "none"}`, textContent: `${stop.at} ${stop.name}` }));
+  line.append(made("span", { className: `state grow ${STATES[state] ?? "none"}`, textContent: `${stop.at} ${stop.name}` }));
   if (WORDS[stop.state]) line.append(made("span", { className: "quiet", textContent: WORDS[stop.state] }));
   else if (!isNext) line.append(link(`/visits/new/${stop.id}/`, "Visit"));
   return line;

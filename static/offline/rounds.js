@@ -43,6 +43,9 @@ async function write(id, work) {
 export const markStop = (id, location, state) => write(id, (round) => round.stops.filter((stop) => stop.id === location).forEach((stop) => { stop.state = state; }));
 export const markLine = (id, line, on) => write(id, (round) => round.load.filter((one) => one.line === line).forEach((one) => { one.on = on; }));
 
+// The round taken along that has a visit to this place, and stops still to make.
+export const roundWith = async (location) => (await rounds()).find(({ stops }) => stops.some((stop) => stop.id === location) && stops.some((stop) => stop.state === "ahead"));
+
 // A visit was entered: wherever it is planned, its stop is made.
 export async function visited(location) {
   for (const round of await rounds()) await markStop(round.id, location, "done");

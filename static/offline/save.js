@@ -2,7 +2,7 @@
 import { documentOf, isEmpty, Unclear } from "./document.js";
 import { unfold, valuesOf } from "./draft.js";
 import { add, items, reopen, send } from "./outbox.js";
-import { visited } from "./rounds.js";
+import { roundWith, visited } from "./rounds.js";
 
 const WORDS = {
   offline: "It goes by itself when there is a network.",
@@ -88,10 +88,13 @@ function isAsked(form, questions) {
   return true;
 }
 
-function saved(form, state) {
+async function saved(form, state) {
+  const round = await roundWith(Number(form.dataset.location));
   const box = document.querySelector("[data-kept]").content.cloneNode(true);
   box.querySelector("[data-why]").textContent = WORDS[state] ?? "It goes by itself.";
   box.querySelector("[data-place]").textContent = form.dataset.name;
+  const goOn = box.querySelector("[data-go-on]");
+  if (goOn && round) Object.assign(goOn, { href: `/rounds/${round.id}/`, hidden: false });
   document.querySelector("main").replaceChildren(box);
   scrollTo(0, 0);
 }
@@ -111,8 +114,8 @@ export async function deliver(form, draft, said, pages) {
   const done = await send(true);
   const item = (await items()).find((one) => one.id === said.id);
   if (!item) location.assign(`${pages}${said.id}/`);
-  else if (!item.problem) saved(form, whyWaits(item, done));
-  else if (!(await reopen(item))) saved(form, "stuck");
+  else if (!item.problem) await saved(form, whyWaits(item, done));
+  else if (!(await reopen(item))) await saved(form, "stuck");
   else {
     if (item.problem.status === 409) form.elements.id.value = crypto.randomUUID();
     draft.closed = false;

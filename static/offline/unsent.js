@@ -6,11 +6,11 @@ import { get, put } from "./store.js";
 
 const EVERY = 15_000;
 const WORDS = {
-  offline: "They go by themselves when there is a network.",
-  server: "The server has trouble; they go by themselves later.",
-  stranger: "This network answers with a page of its own: sign in to the network first.",
-  "signed out": "Sign in again, then they go by themselves.",
-  refused: "The server takes visits from another role only. Ask the owner.",
+  offline: (they) => `${they} when there is a network.`,
+  server: (they) => `The server has trouble. ${they} later.`,
+  stranger: () => "This network answers with a page of its own: sign in to the network first.",
+  "signed out": (they) => `Sign in again. ${they} then.`,
+  refused: () => "The server takes visits from another role only. Ask the owner.",
 };
 
 const bar = document.querySelector("[data-unsent]");
@@ -27,7 +27,7 @@ function lines(all, me) {
   const others = all.filter((item) => me && item.person !== me.person);
   const names = [...new Set(others.map((item) => item.name || "somebody else"))].join(" and ");
   return [
-    waiting.length && `${many(waiting)} not sent yet, the oldest from ${said(waiting[0].saved)}. ${WORDS[last.state] ?? ""}`,
+    waiting.length && `${many(waiting)} not sent yet, the oldest from ${said(waiting[0].saved)}. ${WORDS[last.state]?.(waiting.length === 1 ? "It goes by itself" : "They go by themselves") ?? ""}`,
     stuck.length && `${many(stuck)} to look at before ${stuck.length === 1 ? "it" : "they"} can be sent.`,
     others.length && `${many(others)} of ${names} wait${others.length === 1 ? "s" : ""} until ${names} sign${others.length === 1 ? "s" : ""} in on this phone.`,
   ].filter(Boolean);

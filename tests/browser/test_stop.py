@@ -158,6 +158,23 @@ def test_page_says_what_a_host_paid_on_the_spot_gets_and_phones_do_not_take_it_a
     assert page.errors == []
 
 
+def test_question_stands_once_and_goes_when_the_figure_changes(open_phone, world):
+    page = open_phone()
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "tomas")
+    page.wait_for_selector("form[data-ready]")
+    reading = f"[name=c{world.meters[0].machine_id}-reading_{world.meters[0].pk}]"
+    page.fill(reading, "50")
+    page.click("button:has-text('Save the visit')")
+    page.wait_for_selector(".errorlist")
+    block = page.locator(f".small-gap:has({reading})")
+
+    assert [one.is_visible() for one in block.locator(".errorlist, [data-delta]").all()] == [True, False]
+    page.fill(reading, "150")
+    assert block.locator(".errorlist").count() == 0
+    assert block.locator("[data-delta]").inner_text() == "+50 plays = $50.00"
+
+
 def test_half_typed_visit_survives_a_reload_and_goes_when_saved(open_phone, world):
     page = open_phone()
     meter = world.meters[0]

@@ -5,9 +5,14 @@ from datetime import UTC, datetime
 from importlib import import_module
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from routeapp.kit import clock
 from tests import factories
+
+# A computer that does much else at once is slow, and no defect. Where CI is set, hypothesis tries the same each time.
+settings.register_profile("suite", settings.default, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("suite")
 
 
 def pytest_collection_modifyitems(items):

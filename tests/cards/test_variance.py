@@ -121,7 +121,7 @@ def test_take_has_card_sales_apart_from_cash(world, owner, owner_client):
 STEPS = ["reader", "moved", "first", "second", "visit a", "visit b", "placed"]
 
 
-@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=8, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(order=st.permutations(STEPS))
 def test_order_in_which_things_are_told_does_not_matter(world, owner, order):
     """Readers, statements and visits tell the same books in any order."""

@@ -127,7 +127,7 @@ def check(said, bag):
 
 
 @given(story=stories, early=st.booleans())
-@settings(max_examples=35, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=35, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_bag_holds_what_paper_says_in_any_order_and_with_anything_taken_back(world, noon, story, early):
     said, wrong = story
     with transaction.atomic():
@@ -142,7 +142,7 @@ def test_bag_holds_what_paper_says_in_any_order_and_with_anything_taken_back(wor
 
 
 @given(story=stories)
-@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=10, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_settling_again_changes_nothing(world, noon, story):
     bag, _, owner = world
     with transaction.atomic():

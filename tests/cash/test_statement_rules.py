@@ -3,7 +3,7 @@
 from datetime import date
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from routeapp.cash import rules_statement
@@ -188,7 +188,7 @@ def with_word(number, style):
 AMOUNTS = st.integers(1, 999_999_99) | st.integers(-999_999_99, -1)
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=100)
 @given(
     amounts=st.lists(AMOUNTS, min_size=1, max_size=8),
     written=st.sampled_from([one_column, two_columns, with_word]),

@@ -51,7 +51,7 @@ PIECES = st.dictionaries(st.sampled_from([OWL, ROBOT, KITE]), st.integers(-3, 9)
 STOPS = st.lists(st.builds(stop, st.integers(-500, 90_000), PIECES, PIECES), max_size=8)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(STOPS)
 def test_shares_of_each_stop_come_to_its_take_or_there_are_none(stops):
     for one, shares in zip(stops, shared_out(stops), strict=True):
@@ -59,7 +59,7 @@ def test_shares_of_each_stop_come_to_its_take_or_there_are_none(stops):
         assert (sum(shares.values()), bool(shares)) == ((one.take, True) if known else (0, False))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.dictionaries(st.integers(1, 9), st.integers(-300, 3000), max_size=5), st.integers(-3, 3))
 def test_costs_of_prizes_come_to_what_was_booked(costs, odd):
     booked = sum(costs.values()) + odd

@@ -102,7 +102,7 @@ legs = st.builds(Leg, st.integers(0, 90_000), st.integers(0, 9_000))
 day = st.tuples(st.integers(0, 30_000), st.sets(st.integers(1, 4)), legs)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.lists(day, min_size=1, max_size=6), legs, st.integers(0, 9_000), st.integers(0, 300))
 def test_trips_add_up(each, home, per_hour, per_km):
     stops = [stop(n, seconds, sorted(machines)) for n, (seconds, machines, _) in enumerate(each)]
@@ -121,7 +121,7 @@ stays = st.dictionaries(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(st.builds(Amount, st.sampled_from(Part), ids, ids, days, st.integers(-90_000, 90_000)), max_size=20), stays
 )

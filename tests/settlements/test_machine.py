@@ -6,7 +6,7 @@ from hypothesis.stateful import run_state_machine_as_test
 
 from tests.settlements.machine import Settling
 
-FEW = settings(max_examples=6, stateful_step_count=14, deadline=None, suppress_health_check=list(HealthCheck))
+FEW = settings(max_examples=6, stateful_step_count=14, suppress_health_check=list(HealthCheck))
 
 
 @pytest.mark.django_db

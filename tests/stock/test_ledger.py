@@ -140,7 +140,7 @@ def check(facts, cast):
 
 
 @given(story=steps, data=st.data())
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_books_do_not_depend_on_the_order_of_papers_nor_on_what_was_taken_back_and_when(cast, noon, story, data):
     papers, taken_back = story
     written = set()

@@ -130,7 +130,7 @@ def settled(cast):
 
 
 @given(papers=papers, wins=st.lists(st.integers(0, 4), min_size=LAST, max_size=LAST), data=st.data())
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_step_by_step_it_comes_to_what_the_rules_make_of_all_facts(cast, papers, wins, data):
     if data.draw(st.booleans()):
         papers.sort(key=lambda paper: paper["hour"])
@@ -156,7 +156,7 @@ def test_step_by_step_it_comes_to_what_the_rules_make_of_all_facts(cast, papers,
 
 
 @given(papers=mostly_usual, wins=st.lists(st.integers(0, 4), min_size=LAST, max_size=LAST), late=st.booleans())
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_where_moves_need_not_be_asked_for_they_would_change_nothing(cast, papers, wins, late):
     in_order = sorted(papers, key=lambda paper: paper["hour"])
     if late:

@@ -30,7 +30,7 @@ from tests.visits.books import (
 pytestmark = pytest.mark.django_db
 
 ONE_DATABASE = settings(
-    max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=8, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 MANY_PAPERS = settings(ONE_DATABASE, max_examples=25)
 pieces = st.dictionaries(st.integers(0, 1), st.integers(0, 40), max_size=2)

@@ -164,7 +164,7 @@ def test_straight_line_from_the_29th_of_february():
     assert rules.straight_line(Choice(1_00, date(2024, 2, 29), life_years=1))[-1].last == date(2025, 2, 28)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     cost=st.integers(0, 10**8),
     day=st.dates(date(1990, 1, 1), date(2090, 1, 1)),

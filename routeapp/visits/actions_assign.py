@@ -1,6 +1,6 @@
 """A cabinet comes to a location with its opening readings and fill, and leaves it with its closing ones."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -58,9 +58,8 @@ def assign(
     facts = {"by": by, "at": at, "received_at": received_at}
     placement = start_placement(uuid=uuid, machine=machine, location=location, spot=spot, **facts)
     if again:
-        shown = {one.meter.pk: one.value for one in readings}
-        prizes = [{prize.pk: pieces for prize, pieces in each.items()} for each in (found, loaded)]
-        refuse_another((placement.spot, *_brought(uuid)), (spot, shown, *prizes))
+        refuse_another(placement.spot, spot)
+        _refuse_another(uuid, readings, found, loaded)
         return placement
     _read(readings, ReadingKind.BASELINE, source=uuid, **facts)
     inside = stock.cabinet_place(machine)
@@ -69,14 +68,20 @@ def assign(
     return placement
 
 
-def _brought(source: UUID) -> list[dict[int, int]]:
-    """What a placement brought: what meters showed, and pieces by prize that were found inside and loaded."""
-    loaded = StockMove.objects.entered().filter(source=source, reverses=None)
-    found = StockCount.objects.filter(source=source)
-    return [
+def _refuse_another(
+    source: UUID, readings: Sequence[MeterShown], found: Mapping[Prize, int], moved: Mapping[Prize, int]
+) -> None:
+    """Refuse what a form says that came before, if it said something else then. What it does not say any more was asked
+    for then: its fields go by what is inside."""
+    pieces = ({prize.pk: number for prize, number in each.items()} for each in (found, moved))
+    told = [{one.meter.pk: one.value for one in readings}, *pieces]
+    moves = StockMove.objects.entered().filter(source=source, reverses=None)
+    kept = [
         dict(Reading.objects.filter(source=source).values_list("meter", "value")),
-        *(dict(rows.values_list("prize", "quantity")) for rows in (found, loaded)),
+        dict(StockCount.objects.filter(source=source).values_list("prize", "quantity")),
+        dict(moves.values_list("prize", "quantity")),
     ]
+    refuse_another(kept, [then | now for then, now in zip(kept, told, strict=True)])
 
 
 @transaction.atomic
@@ -98,15 +103,19 @@ def take_away(
     """
     lock("placement", placement.uuid)
     again = Placement.objects.filter(pk=placement.pk, ended_at__isnull=False).exists()
+    readings, found = list(readings), found or {}
+    taken = {prize: pieces for prize, pieces in found.items() if pieces and to_place}
     facts = {"by": by, "at": at, "received_at": received_at}
     placement = end_placement(placement=placement, because=because, next_status=next_status, **facts)
-    if not again:
-        source = end_of(placement)
-        _read(readings, ReadingKind.READING, source=source, **facts)
-        inside = stock.cabinet_place(placement.machine)
-        taken = {prize: pieces for prize, pieces in (found or {}).items() if pieces and to_place}
-        moves = [_move(prize, pieces, inside, to_place, at, source) for prize, pieces in taken.items()]
-        stock.record(moves=moves, counts=_counts(inside, found or {}, at, source), by=by, at=received_at)
+    source = end_of(placement)
+    if again:
+        refuse_another(placement.ended_because, because)
+        _refuse_another(source, readings, found, taken)
+        return placement
+    _read(readings, ReadingKind.READING, source=source, **facts)
+    inside = stock.cabinet_place(placement.machine)
+    moves = [_move(prize, pieces, inside, to_place, at, source) for prize, pieces in taken.items()]
+    stock.record(moves=moves, counts=_counts(inside, found, at, source), by=by, at=received_at)
     return placement
 
 

@@ -87,3 +87,14 @@ def test_name_without_a_gap_breaks_within_the_page(open_phone, business, owner, 
     }
 
     assert widths == dict.fromkeys(pages, 360)
+
+
+def test_large_amount_is_never_broken_between_its_digits(open_phone, business, owner):
+    page = open_phone()
+    page.goto("/sign-in/?next=/earnings/")
+    sign_in(page, "ines")
+    figure = page.locator("h1 .figure")
+    figure.evaluate("one => { one.textContent = '$29,163,750.00'; }")
+
+    assert figure.evaluate("one => one.getClientRects().length") == 1
+    assert page.evaluate("document.documentElement.scrollWidth") == 360

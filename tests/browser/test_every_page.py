@@ -18,7 +18,7 @@ from tests.planning.lived_in import planned
 from tests.settlements.cast import settled_with
 from tests.stories.bad_input import a_sheet
 from tests.stories.spent import spent_with
-from tests.team.test_access import EXPECTED
+from tests.team.doors import EXPECTED
 from tests.visits.books import START, document, entry, make_world, record, some_id
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

@@ -10,7 +10,7 @@ from django.urls import Resolver404, resolve
 from routeapp.kit.access import BOOKKEEPER, OWNER, PUBLIC, ROUTE_HAND
 from routeapp.models import Business
 from tests.browser.test_every_page import addresses, lived_in
-from tests.team.test_access import EXPECTED
+from tests.team.doors import EXPECTED
 
 __all__ = ["lived_in"]  # a fixture of all pages with something to show
 pytestmark = pytest.mark.django_db

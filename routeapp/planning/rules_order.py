@@ -1,4 +1,4 @@
-"""When to order prizes again and how many: (s, S), and joint orders that reach free freight.
+"""When to order prizes again and how many: (r, Q) up to a level, and joint orders that reach free freight.
 
 Demand is given as a mean and a standard deviation a day; what is asked for while an order is on its way and until
 the next chance to order is taken as normal. Money in minor units.
@@ -15,6 +15,12 @@ def economic_quantity(fixed: float, holding: float, demand: float) -> tuple[floa
     """The quantity that balances a `fixed` cost an order against `holding` a piece and time, and its cost a time, for
     `demand` a time (Harris 1913)."""
     return float(np.sqrt(2 * fixed * demand / holding)), float(np.sqrt(2 * fixed * holding * demand))
+
+
+def order_point(mean: float, sd: float, enough: float) -> float:
+    """The stock, with what is on its way, at which to order: it meets what is asked for until a delivery (normal, with
+    this mean and standard deviation) with the chance `enough`."""
+    return mean + float(ndtri(enough)) * sd
 
 
 @dataclass(frozen=True)
@@ -71,8 +77,8 @@ def advise(article: Article, delivering: Delivering, fixed_cents: float) -> Advi
     """Periodic review (s, S): what is asked for until the delivery after the next chance must be there now."""
     days = delivering.days + delivering.every
     sd = np.sqrt(article.sd**2 * days + (article.a_day * delivering.spread) ** 2)
-    z = float(ndtri(service(article, delivering)))
-    point = int(np.ceil(article.a_day * days + z * sd)) if article.a_day > 0 else 0
+    point = order_point(article.a_day * days, sd, service(article, delivering))
+    point = int(np.ceil(point)) if article.a_day > 0 else 0
     holding = max(0.01, article.unit_cents * HOLDING_A_YEAR / 365)
     quantity, _ = economic_quantity(max(1.0, fixed_cents), holding, article.a_day)
     quantity = float(np.clip(quantity, article.a_day * delivering.every, article.a_day * LONGEST_DAYS))

@@ -4,6 +4,8 @@ stockpyl is version 1.0.2; its values are printed in its documentation and were 
 those of Snyder and Shen, Fundamentals of Supply Chain Theory, 2nd edition, Wiley 2019.
 """
 
+from math import sqrt
+
 import pytest
 
 from routeapp.planning import rules_order as rules
@@ -15,6 +17,14 @@ from tests.planning.counts import PRODUCT_C
 def test_economic_quantity_is_as_published():
     """stockpyl.eoq.economic_order_quantity(8, 0.225, 1300)."""
     assert rules.economic_quantity(8, 0.225, 1300) == pytest.approx((304.04678, 68.41053), abs=1e-5)
+
+
+def test_order_point_beside_the_economic_quantity_is_as_published():
+    """stockpyl.rq.r_q_eoqss_approximation(0.225, 7.5, 8, 1300, 150, 1/12): a safety stock by what a piece too many
+    and one missing cost."""
+    found = rules.order_point(1300 / 12, 150 / sqrt(12), 7.5 / (7.5 + 0.225))
+
+    assert (found, rules.economic_quantity(8, 0.225, 1300)[0]) == pytest.approx((190.336997, 304.046780), abs=1e-5)
 
 
 def test_croston_is_as_published():

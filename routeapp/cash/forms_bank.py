@@ -40,7 +40,8 @@ class StatementColumnsForm(ColumnsForm):
         self.first = kwargs["remembered"]
         self.fields["zone"].widget = forms.HiddenInput()
         self.fields["account"].initial = self.first.get("account", "")
-        self.meant = {int(name[1:]): key for name, _ in self.columns if (key := self[name].value())}
+        said = {int(name[1:]): self[name].value() for name, _ in self.columns}
+        self.meant = {at: key for at, key in said.items() if key in self.vocabulary.meanings}
         found = self._words()
         self.is_wordy = len(found) > MOST_WORDS
         self.words = [] if self.is_wordy else found
@@ -66,7 +67,8 @@ class StatementColumnsForm(ColumnsForm):
         found: set[str] = set()
         with suppress(Unreadable):  # told when its rows are taken
             for _, cells in rows:
-                found.add(way_word(sample(cells[at])) if at < len(cells) else "")
+                with suppress(ValueError):  # and so is a spreadsheet's error
+                    found.add(way_word(sample(cells[at])) if at < len(cells) else "")
         return sorted(found - {""})
 
     def _top(self) -> Sheet:

@@ -84,7 +84,7 @@ def guess(headings: Sequence[Any], below: Sequence[Sequence[Any]]) -> dict[int, 
         found = _without(found, "money_in", "money_out")  # “Credit card” beside the one amount
         if "way" not in found.values():
             width = max(map(len, [headings, *below]))
-            found |= {at: "way" for at in range(width) if at not in found and _says_ways(below, at)}
+            found |= {at: "way" for at in range(width) if at not in found and _says_ways(below, at, both=True)}
     return found
 
 
@@ -105,9 +105,13 @@ def _column(below: Sequence[Sequence[Any]], at: int) -> list[Any]:
     return [cells[at] for cells in below if at < len(cells) and cells[at] not in (None, "")]
 
 
-def _says_ways(below: Sequence[Sequence[Any]], at: int) -> bool:
-    words = {way_word(cell) for cell in _column(below, at)}
-    return bool(words) and words <= WAY_OF.keys()
+def _says_ways(below: Sequence[Sequence[Any]], at: int, both: bool = False) -> bool:
+    """Whether all that a column says is in or out; with `both`, that it says each: “Paid” alone may be a state."""
+    try:
+        ways = {WAY_OF.get(way_word(cell)) for cell in _column(below, at)}
+    except ValueError:
+        return False
+    return None not in ways and len(ways) >= (2 if both else 1)
 
 
 def _says_amounts(below: Sequence[Sequence[Any]], at: int) -> bool:

@@ -92,6 +92,16 @@ def test_column_that_says_many_things_does_not_say_the_way(upload):
     assert "says too many different things" in words(upload(f"{HEAD}{many}", c1="way"))
 
 
+@pytest.mark.parametrize("said", [{"c3": "way"}, {"c1": "bogus"}])
+def test_odd_columns_are_looked_at_in_words(office, upload, said):
+    page = upload("Date,Details,Amount,Kind\n2026-03-05,cash,12.00,#REF!\n2026-03-05,cash,4.00,CR\n", look=True)
+    shown = page.context["form"]
+    data = {name: shown[name].value() or "" for name in shown.fields} | {"account": "Till", "look": "1"} | said
+    look = office.post(reverse("bank-statement", args=[Statement.objects.get().uuid]), data)
+    read = look.context["form"].as_read()
+    assert (look.status_code, [row.cents for row in read.rows]) == (200, [400] if "c3" in said else [1200, 400])
+
+
 def test_sheet_with_too_many_rows_is_refused_in_words(upload, monkeypatch):
     monkeypatch.setattr("routeapp.kit.reading.sheet.MOST_ROWS", 70)
     answer = upload(HEAD + "2026-03-05,cash,12.00\n" * 80)

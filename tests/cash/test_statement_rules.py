@@ -39,13 +39,14 @@ def test_money_out_is_below_zero_however_the_bank_writes_it(out):
     [
         *(("+4.00", 400), ("+1,204.50", 120450), ("1’204.50", 120450), ("$ 4.00", 400), ("(USD 4.00)", -400)),
         *(("–4.00", -400), ("4.00–", -400), ("$(4.00)", -400), ("($4.00)", -400), ("(4.00 USD)", -400)),
+        *(("12,-", 1200), ("12,–", 1200), ("12.--", 1200), ("-12,-", -1200), ("4.00 c", 400)),
     ],
 )
 def test_amount_is_read_as_banks_write_it(written, cents):
     assert [row.cents for row in found(("2026-03-09", "x", written, "")).rows] == [cents]
 
 
-@pytest.mark.parametrize("written", ["+-4.00", "4.00 NOV 2026", "(4.00", "--4.00"])
+@pytest.mark.parametrize("written", ["+-4.00", "4.00 NOV 2026", "(4.00", "--4.00", "25c"])
 def test_amount_with_odd_signs_is_none(written):
     assert found(("2026-03-09", "x", written, "")).wrong == 1
 
@@ -124,7 +125,7 @@ def test_minus_in_a_column_for_one_way_is_the_other_way(rows, cents):
 
 
 @pytest.mark.parametrize(
-    ("headings", "row", "meanings"),
+    ("headings", "rows", "meanings"),
     [
         ("Date,Narrative,Debit Amount,Credit Amount,Balance", "a,b,1,,9", "day text money_out money_in"),
         ("Transaction Date,Details,Withdrawals ($),Deposits ($)", "a,b,1,", "day text money_out money_in"),
@@ -133,9 +134,11 @@ def test_minus_in_a_column_for_one_way_is_the_other_way(rows, cents):
         ("Date,Text,Amount in USD,Balance in USD", "a,b,1,9", "day text amount"),
         ("Date,Credit card,Amount", "a,b,1", "day - amount"),
         ("Date,Details,Amount,Dr/Cr", "a,b,1,DR", "day text amount way"),
-        ("Date,Details,Amount,Type", "a,b,1,CREDIT", "day text amount way"),
+        ("Date,Details,Amount,Type", "a,b,1,CREDIT;a,b,1,DEBIT", "day text amount way"),
         ("Date,Details,Amount,Type", "a,b,1,Standing order", "day text amount"),
-        ("Date,Details,Amount,+/-", "a,b,1,+", "day text amount way"),
+        ("Date,Details,Amount,Status", "a,b,1,Paid", "day text amount"),
+        ("Date,Details,Amount,Category", "a,b,1,#N/A", "day text amount"),
+        ("Date,Details,Amount,+/-", "a,b,1,+;a,b,1,-", "day text amount way"),
         ("Date,Details,Debit/Credit", "a,b,-1.00", "day text amount"),
         ("Date,Details,Amount,Debit/Credit", "a,b,-1.00,Till", "day text amount"),
         ("Buchungstag,Verwendungszweck,Betrag,Soll/Haben", "a,b,1,S", "day text amount way"),
@@ -143,8 +146,8 @@ def test_minus_in_a_column_for_one_way_is_the_other_way(rows, cents):
         ("Datum,Omschrijving,Bedrag,Af Bij", "a,b,1,Af", "day text amount way"),
     ],
 )
-def test_columns_are_guessed_by_common_headings_and_by_what_they_hold(headings, row, meanings):
-    width, said = len(headings.split(",")), guess(headings.split(","), [row.split(",")])
+def test_columns_are_guessed_by_common_headings_and_by_what_they_hold(headings, rows, meanings):
+    width, said = len(headings.split(",")), guess(headings.split(","), [row.split(",") for row in rows.split(";")])
     assert " ".join(said.get(at, "-") for at in range(width)).rstrip(" -") == meanings
 
 

@@ -26,7 +26,7 @@ CLOCK = re.compile(r"(?<![\d.])(\d{1,2})[:.](\d{2})(?:[:.]\d{2}(?:\.\d+)?)?\s*([
 
 CURRENCY = re.compile(r"(?<=^\()[A-Z]{3}\s|^[A-Z]{3}\s|\s?[A-Z]{3}(?=\)?$)|[$€£¥]")
 MARKS = str.maketrans("–—−’", "---'")  # dashes for minus, and what sets thousands apart
-WAY_BEHIND = re.compile(r"(.*\d\W*)(cr?|d[rb]?)\.?", re.IGNORECASE)  # 4.00 CR, 4.00 DR
+WAY_BEHIND = re.compile(r"(.*\d\W*)((?i:cr|d[rb]?)|C|(?<!\d)c)\.?")  # 4.00 CR, 4.00DR, 4.00C; 25c would be cents
 
 once = lru_cache(maxsize=5000, typed=True)  # a sheet says the same day, name or code again and again
 
@@ -67,6 +67,7 @@ def amount(cell: Any) -> int | None:
     if inside := re.fullmatch(r"\((.*)\)", bare):
         bare = inside[1].strip()
     bare = re.sub(r"^\+(?=[\d.,])|(?<=[\d.,])\+$", "", bare)
+    bare = re.sub(r"(?<=\d)[.,]-{1,2}$", "", bare)  # 12,- is 12.00
     cents = money.parse(bare.removesuffix("-"))  # some write the minus behind
     return -abs(cents) if inside or bare.endswith("-") else cents
 

@@ -80,7 +80,9 @@ def picked(turns: Sequence[RoundShown], now: datetime) -> Stores:
     made = []
     for one in turns:
         van = lies.get(one.round.person_id, {})
-        wanted = told.of(one, sum(max(0, pieces) for each in (*there.values(), van) for pieces in each.values()))
+        really = Counter(van)
+        really.update(_taken_off(one, turns, ticks))
+        wanted = told.of(one, sum(max(0, pieces) for each in (*there.values(), really) for pieces in each.values()))
         in_all: Counter[int] = Counter()
         for lines in wanted.values():
             in_all.update(lines)
@@ -113,15 +115,20 @@ def _ticked(ticks: Mapping[str, LoadTick]) -> dict[int, int]:
     return {int(name[6:]): one.pieces for name, one in ticks.items() if name.startswith("prize-") and one.on}
 
 
+def _taken_off(one: RoundShown, turns: Sequence[RoundShown], ticks: Mapping[Any, Mapping[str, LoadTick]]) -> dict[int, int]:
+    """Of the van. Of a round on the road what was picked is gone in part; the last one is the list that is shown."""
+    return _ticked(ticks[one.uuid]) if not one.done or one is turns[-1] else {}
+
+
 def _without_ticks(
     held: Mapping[int, int], turns: Sequence[RoundShown], person: int, ticks: Mapping[Any, Mapping[str, LoadTick]]
 ) -> dict[int, int]:
     """What lay in the van of a person before anything was picked for these rounds, so that a picked line still says how
-    many. Of one on the road it is gone in part; the last one is the list that is shown."""
+    many."""
     there = Counter(held)
     for one in turns:
-        if one.round.person_id == person and (not one.done or one is turns[-1]):
-            there.subtract(_ticked(ticks[one.uuid]))
+        if one.round.person_id == person:
+            there.subtract(_taken_off(one, turns, ticks))
     return dict(there)
 
 

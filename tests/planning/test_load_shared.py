@@ -31,10 +31,10 @@ def rounds(route):
     return a_round(route), a_round(route, route.places[3:4], person=route.owner, number=2)
 
 
-def keep(route, pieces):
+def keep(route, pieces, prize=0):
     gone = stock.beyond(stock.PlaceKind.SHRINKAGE)
     who = {"by": route.owner, "at": MONDAY - timedelta(days=2), "received_at": MONDAY}
-    stock.move(prize=route.prizes[0], quantity=1000 - pieces, from_place=route.store, to_place=gone, **who)
+    stock.move(prize=route.prizes[prize], quantity=1000 - pieces, from_place=route.store, to_place=gone, **who)
 
 
 def owls(route, one):
@@ -73,11 +73,25 @@ def test_round_of_the_day_before_takes_first_and_one_dropped_takes_nothing(route
     assert owls(route, third) == (60, "from Store, 60 of 230 in store are for Elke's round of Mon 1 Jun", "")
 
 
+def put_in(route, one, client):
+    form = {"uuid": str(UUID(int=9)), "line": f"prize-{route.prizes[0].pk}", "pieces": "180", "on": "on"}
+    client.post(reverse("round-tick", args=[one.pk]), form | {"from_place": route.store.pk})
+
+
 def test_what_was_put_into_a_van_is_not_counted_twice(route, rounds, hand_client, monday):
     first, second = rounds
-    form = {"uuid": str(UUID(int=9)), "line": f"prize-{route.prizes[0].pk}", "pieces": "180", "on": "on"}
-    hand_client.post(reverse("round-tick", args=[first.pk]), form | {"from_place": route.store.pk})
+    put_in(route, first, hand_client)
     assert owls(route, second) == (50, "from Store", "10 short: take 10 Tin robot instead")
+
+
+def test_list_stays_as_long_while_it_is_put_into_the_van_and_on_the_road(route, rounds, hand_client, monday):
+    first, _ = rounds
+    keep(route, 180, prize=1)  # 410 pieces for the 360 that are wanted
+    put_in(route, first, hand_client)
+    assert owls(route, first) == (180, "of 180 wanted", "")
+
+    visited(route, route.places[0], MONDAY + timedelta(hours=2), number=90)
+    assert owls(route, first) == (180, "of 120 wanted", "")
 
 
 def test_round_on_the_road_takes_nothing_more(route, rounds):

@@ -115,7 +115,9 @@ def _ticked(ticks: Mapping[str, LoadTick]) -> dict[int, int]:
     return {int(name[6:]): one.pieces for name, one in ticks.items() if name.startswith("prize-") and one.on}
 
 
-def _taken_off(one: RoundShown, turns: Sequence[RoundShown], ticks: Mapping[Any, Mapping[str, LoadTick]]) -> dict[int, int]:
+def _taken_off(
+    one: RoundShown, turns: Sequence[RoundShown], ticks: Mapping[Any, Mapping[str, LoadTick]]
+) -> dict[int, int]:
     """Of the van. Of a round on the road what was picked is gone in part; the last one is the list that is shown."""
     return _ticked(ticks[one.uuid]) if not one.done or one is turns[-1] else {}
 

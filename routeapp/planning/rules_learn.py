@@ -48,10 +48,10 @@ class Known:
     service: float = 0.0
     changes: Sequence[float] = ()
 
-    @property
-    def changed_since(self) -> bool:
-        """Whether its price changed after its last interval."""
-        return bool(self.looks) and any(moment >= self.looks[-1][1] for moment in self.changes)
+    def changed_since(self, stretches: Sequence[Stretch]) -> bool:
+        """Whether its price changed after its last interval that tells."""
+        ends = [look[1] for look, one in zip(self.looks, stretches, strict=True) if one.days >= SHORTEST]
+        return bool(ends) and any(moment >= ends[-1] for moment in self.changes)
 
 
 @dataclass(frozen=True)
@@ -90,8 +90,9 @@ class Learned:
         starts, ends = np.array(start), np.array(end)
         up = 1 - np.array(down) / np.maximum(ends - starts, SHORTEST)
         days = self.days(cabinet.place, starts, ends) * np.clip(up, 0, 1)
-        first = np.searchsorted(ends, cabinet.changes, side="right")  # that ends after each change
-        rows = zip(days, plays, empty, np.isin(np.arange(len(ends)), first), strict=True)
+        tell = np.flatnonzero(days >= SHORTEST)
+        first = np.searchsorted(ends[tell], cabinet.changes, side="right")  # of those, that ends after each change
+        rows = zip(days, plays, empty, np.isin(np.arange(len(ends)), tell[first[first < len(tell)]]), strict=True)
         return [Stretch(float(day), n, bool(cut), bool(new)) for day, n, cut, new in rows]
 
     def beliefs(self, cabinets: Sequence[Known]) -> list[Belief]:
@@ -107,7 +108,9 @@ class Learned:
             grid = np.geomspace(low, high, NODES)
             belief = filtered(side_by_side([told[row] for row in rows]), prior, grid).belief
             each = {row: belief.at(place) for place, row in enumerate(rows)}
-            found |= {row: one.changed() if cabinets[row].changed_since else one for row, one in each.items()}
+            found |= {
+                row: one.changed() if cabinets[row].changed_since(told[row]) else one for row, one in each.items()
+            }
         return [found[row] for row in range(len(cabinets))]
 
 

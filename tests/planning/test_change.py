@@ -62,6 +62,24 @@ def test_change_after_the_last_interval_is_waited_for_and_one_within_counts_for_
     assert [stretch.changed for stretch in taught.stretches(within)] == [False] * 19 + [True]
 
 
+SHORT = 140 + 10 / 1440  # ten minutes later somebody reads the meter again
+
+
+@pytest.mark.parametrize(
+    "newer",
+    [
+        [(140.0, SHORT, 0, False, 0.0), (SHORT, 147.0, 70, False, 0.0)],
+        [(140.0, 147.0, 0, False, 7.0), (147.0, 154.0, 70, False, 0.0)],  # all its days fell in a stop
+        [(140.0, SHORT, 0, False, 0.0)],
+    ],
+)
+def test_change_in_an_interval_that_tells_nothing_counts_for_the_next_that_does_or_is_waited_for(newer):
+    looks = [(day, day + 7.0, 140, False, 0.0) for day in range(0, 140, 7)] + newer
+    same, changed = Known("claw", 1, looks), Known("claw", 1, looks, changes=[140 + 5 / 1440])
+    one, other = learn([same]).beliefs([same, changed])
+    assert spread_of(one) < spread_of(other)
+
+
 def spread_of(belief):
     return float(np.log(belief.quantile(0.9) / belief.quantile(0.1)))
 
@@ -80,11 +98,15 @@ def test_price_is_changed_and_the_forecast_is_less_sure(route, owner, owner_clie
         return found.plays_high - found.plays_low
 
     take_reading(meter=route.meters[2], value=860, by=owner, at=NOW, received_at=NOW)
+    told = story.utc(20, 12, 30)
+    change_settings(machine=machine, credits_per_coin=1, by=owner, at=told, received_at=told)  # as it stood
     before, at = wide(story.utc(20, 14)), story.utc(20, 13)
     change_price(machine=machine, price_cents=200, closing=Closing(862), by=owner, at=at, received_at=at)
     assert wide(story.utc(20, 14)) > 1.05 * before
     coins = story.utc(20, 14)
     change_settings(machine=machine, credits_per_coin=2, by=owner, at=coins, received_at=coins)
+    again = story.utc(20, 14, 30)
+    change_settings(machine=machine, credits_per_coin=2, grip_strength=60, by=owner, at=again, received_at=again)
     history = histories(standing().filter(machine=machine), story.utc(20, 15))[machine.pk]
     assert (history.repriced, history.turned) == ([at, coins], None)
     monkeypatch.setattr(clock, "now", lambda: story.utc(20, 15))
@@ -103,7 +125,8 @@ def test_grip_is_turned_and_the_share_of_prizes_is_learned_anew(route, owner):
     told = histories(standing().filter(machine=facts["machine"]), story.utc(25, 10))[facts["machine"].pk]
     assert told.share_evidence == (told.won, told.plays_by_then) == (114, 920)
 
-    change_settings(grip_strength=60, at=story.utc(22, 10), **facts)
+    for day, grip in ((19, 50), (22, 60), (23, 60)):
+        change_settings(grip_strength=grip, at=story.utc(day, 10), **facts)
     told = histories(standing().filter(machine=facts["machine"]), story.utc(25, 10))[facts["machine"].pk]
     assert (told.turned, told.won_before) == (story.utc(22, 10), 84)
     assert told.share_evidence == pytest.approx((30 + 1 / 0.09, 80 + 10 / 0.09))

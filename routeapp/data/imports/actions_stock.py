@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from machines.cabinets.models import Machine
 from routeapp.data.imports.actions_run import Run
@@ -25,7 +26,7 @@ def write_prizes(run: Run, lines: Iterable[Line]) -> None:
         with run.row(line):
             prize = _prize(run, line)
             if line.get("pieces"):
-                moves += _stock(run, line, prize, {move.source for move in moves})
+                moves += _stock(run, line, prize, moves)
     if moves:
         stock.record(moves=moves, by=run.by, at=run.at)
 
@@ -48,13 +49,13 @@ def _prize(run: Run, line: Line) -> Prize:
     return found
 
 
-def _stock(run: Run, line: Line, prize: Prize, under_way: set) -> list[StockMove]:
+def _stock(run: Run, line: Line, prize: Prize, under_way: list[StockMove]) -> list[StockMove]:
     """The pieces as a move from the supplier into the store, or into the cabinet that the row names; nothing when an
     earlier file brought the same."""
     cabinet, day = _cabinet(run, line), line.get("visited_on")
     place = stock.cabinet_place(cabinet) if cabinet else _store(run, line)
     uuid, there = _turn(prize, place, day.day if day else "")
-    if uuid in under_way:
+    if any(move.source == uuid for move in under_way):
         raise Refused(f"{prize} stands twice for {place}. Put its pieces into one row, or write the days they came.")
     if there is not None:
         if there.quantity != line.get("pieces"):
@@ -67,6 +68,9 @@ def _stock(run: Run, line: Line, prize: Prize, under_way: set) -> list[StockMove
     at = clock.start_of_day(day.day, run.zone) if day else run.at
     if cabinet and (why_not := queries.why_not_begun(place, at)):
         raise Refused(why_not)
+    if cabinet and (other := next((move.at for move in under_way if move.to_place == place and move.at != at), None)):
+        said = f"{other.astimezone(ZoneInfo(run.zone)):%-d %B %Y}"
+        raise Refused(f"Another row says what was in {place} on {said}. It can be brought once; leave this row out.")
     move = StockMove(
         prize=prize, quantity=line.get("pieces"), from_place=stock.beyond(PlaceKind.SUPPLIER), to_place=place,
         cost_cents=_cost(line), at=at, source=uuid, reason="from a spreadsheet",

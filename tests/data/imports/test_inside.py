@@ -57,3 +57,11 @@ def test_cabinet_whose_prizes_were_counted_before_is_a_problem_of_its_row(desk, 
     (problem,) = desk.result["problems"]
     assert "By the books there were prizes in Cabinet C-7 from 1 June 2026" in str(problem)
     assert inside() == [("Cabinet C-7", "Ring", 3)]
+
+
+def test_cabinet_is_filled_from_the_start_only_once(desk):
+    factories.MachineFactory(code="C-7")
+    days = "Date,Cabinet,Prize,Inside\n2026-03-01,C-7,Plush otter,20\n2026-03-01,C-7,Ring,9\n2026-03-08,C-7,Ring,5\n"
+    desk.bring(csv_file(days))
+    why = "Another row says what was in Cabinet C-7 on 1 March 2026. It can be brought once; leave this row out."
+    assert desk.problems() == [(4, "", why)]

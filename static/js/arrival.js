@@ -37,7 +37,7 @@ export async function start(form) {
   form.addEventListener("input", () => draft.keep());
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
-    if (busy || !form.reportValidity()) return;
+    if (busy || draft.left || !form.reportValidity()) return;
     busy = true;
     try {
       await save(form, draft);

@@ -134,13 +134,13 @@ export async function start(form) {
   const posts = !isSecureContext || "amends" in form.dataset;
   let busy = false;
   form.addEventListener("submit", async (event) => {
-    if (posts) {
+    if (posts && !draft.left) {
       form.elements.left_at.value ||= new Date().toISOString();
       draft.keep();
       return;
     }
     event.preventDefault();
-    if (busy) return;
+    if (busy || draft.left) return;
     busy = true;
     try {
       await save(form, draft, () => questions(form));

@@ -1,4 +1,4 @@
-// Moments as a place's clock shows them, and how long ago something was.
+// Moments as a place's clock shows them, how long ago something was, and how long to wait.
 const SHOWN = { hourCycle: "h23", year: "numeric", month: "2-digit", day: "2-digit", hour: "2-digit", minute: "2-digit" };
 const DAY = 86_400_000;
 
@@ -17,6 +17,13 @@ export function moment(text, timeZone) {
   const tries = [there - ahead(there - DAY), there - ahead(there + DAY)];
   const right = tries.filter((at) => local(at, timeZone) === text.slice(0, 16));
   return right.length ? Math.min(...right) : NaN;
+}
+
+// For a fetch that gives up after so many milliseconds, also in browsers without AbortSignal.timeout.
+export function within(milliseconds) {
+  const stop = new AbortController();
+  setTimeout(() => stop.abort(), milliseconds);
+  return stop.signal;
 }
 
 export function ago(at) {

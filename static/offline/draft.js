@@ -47,6 +47,7 @@ export class Draft {
     this.key = form.dataset.visit;
     this.photos = [];
     this.signature = null;
+    this.left = false; // another tab writes it; browsers that know no `inert` let this one be used on
     this.closed = false; // set once it went into the outbox or another tab: nothing is written any more
     channel.addEventListener("message", ({ data }) => { if (data.draft === this.key) this.#leave(); });
   }
@@ -81,7 +82,8 @@ export class Draft {
   // Another tab writes this draft now. Two that write would each forget what was typed in the other.
   #leave() {
     if (this.closed) return;
-    this.closed = this.form.inert = true;
+    this.closed = this.left = this.form.inert = true;
+    this.#again = false;
     this.#note("You went on with this in another tab. Nothing is lost.", "Go on here", () => location.reload()).scrollIntoView({ block: "center" });
   }
 

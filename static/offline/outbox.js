@@ -1,6 +1,7 @@
 // Visits that wait to be sent. An item leaves only when an answer carries its id, or when a person lets it go.
 // An item: { id, person, name, key, place, saved, document, values, photos, signature, tries, next, problem, clock, clocked, unknown, to }
 // `to` is where it is sent; a visit where it names nothing else. `clocked` are its times that the phone's clock told.
+import { within } from "./clock.js";
 import { all, change, get, put } from "./store.js";
 
 const FIRST_WAIT = 5_000;
@@ -48,7 +49,7 @@ const isJson = (answer) => answer.headers.get("Content-Type")?.startsWith("appli
 export async function who() {
   const asked = Date.now();
   try {
-    const answer = await fetch("/sync/me/", { cache: "no-store", redirect: "manual", signal: AbortSignal.timeout(10_000) });
+    const answer = await fetch("/sync/me/", { cache: "no-store", redirect: "manual", signal: within(10_000) });
     if (answer.status === 401) return { state: "signed out" };
     if (answer.status >= 500) return { state: "server" };
     const told = isJson(answer) ? await answer.json() : null;
@@ -73,7 +74,7 @@ async function body(item) {
 async function ask(item, csrf) {
   try {
     const answer = await fetch(item.to ?? "/sync/visits/", {
-      method: "POST", body: await body(item), headers: { "X-CSRFToken": csrf }, redirect: "manual", signal: AbortSignal.timeout(90_000),
+      method: "POST", body: await body(item), headers: { "X-CSRFToken": csrf }, redirect: "manual", signal: within(90_000),
     });
     return { status: answer.status, told: isJson(answer) ? await answer.json() : null };
   } catch {

@@ -1,4 +1,6 @@
 // A stranger's report: when it cannot be sent it says so, and what was written stays until it is.
+import { within } from "./clock.js";
+
 const form = document.querySelector("form[data-report]");
 const key = `report ${location.pathname}`;
 const kept = () => [...form.elements].filter((one) => one.name && one.name !== "csrfmiddlewaretoken" && (!["radio", "checkbox"].includes(one.type) || one.checked));
@@ -21,7 +23,7 @@ async function send() {
   note.hidden = true;
   button.disabled = true;
   try {
-    const answer = await fetch(location.href, { method: "POST", body: new FormData(form), signal: AbortSignal.timeout(20_000) });
+    const answer = await fetch(location.href, { method: "POST", body: new FormData(form), signal: within(20_000) });
     const isOurs = answer.redirected && new URL(answer.url).searchParams.has("sent");
     if (isOurs) {
       sessionStorage.removeItem(key);

@@ -1,5 +1,5 @@
 // Stops taken along: what to know about a place, and its visit form, from the moment they were fetched.
-import { ago } from "./clock.js";
+import { ago, within } from "./clock.js";
 import { all, change, drop, get, holdOn, put } from "./store.js";
 
 const LETTERS = { O: "0", I: "1", L: "1" };
@@ -29,7 +29,7 @@ export async function stopWith(code) {
 
 // What an address of ours tells under a name, or an Error with a sentence.
 export async function fetchJson(address, name) {
-  const answer = await fetch(address, { cache: "no-store", redirect: "manual", signal: AbortSignal.timeout(20_000) }).catch(() => null);
+  const answer = await fetch(address, { cache: "no-store", redirect: "manual", signal: within(20_000) }).catch(() => null);
   if (!answer || answer.type === "opaqueredirect") throw new Error("There is no network just now.");
   if (answer.status === 401) throw new Error("You are signed out. Sign in again.");
   if (answer.status === 404) throw new Error("It is not known there.");

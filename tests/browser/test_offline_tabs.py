@@ -41,6 +41,52 @@ def test_what_two_tabs_typed_into_one_visit_is_saved_together(new_phone, line, w
     assert Visit.objects.get().entries.count() == 2
 
 
+def test_tab_that_was_taken_over_saves_nothing_where_the_browser_cannot_lock_a_form(new_phone, line, world):
+    phone = new_phone()
+    phone.context.add_init_script("delete HTMLElement.prototype.inert")
+    take_along(phone.page, world)
+    first, second = open_visit(phone.page, world), open_visit(phone.tab(), world)
+    enter(first, world)
+    expect(second.locator("[data-draft-note]")).to_contain_text("in another tab")
+    second.click("text=Go on here")
+    ready(second)
+    enter(second, world, "150", "5", cabinet=1)
+    expect(first.locator("[data-draft-note]")).to_contain_text("in another tab")
+
+    with line.meets("cut", "/sync/"):
+        save(first)
+        first.wait_for_timeout(500)
+        assert unsent(first) == 0
+    save(second)
+    second.wait_for_url(re.compile("/visits/.*-"))
+
+    assert Visit.objects.get().entries.count() == 2
+
+
+def test_what_waits_to_be_written_when_another_tab_takes_over_is_not(open_phone, world):
+    page = open_phone(service_workers="block")
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "tomas")
+    ready(page)
+
+    writes = page.evaluate("""async () => {
+      const { Draft } = await import('/static/offline/draft.js');
+      const { channel } = await import('/static/offline/outbox.js');
+      const form = document.querySelector("form[data-visit]");
+      const draft = new Draft(form, () => {});
+      let writes = 0;
+      const real = IDBObjectStore.prototype.put;
+      IDBObjectStore.prototype.put = function (...told) { writes += 1; return real.apply(this, told); };
+      const written = draft.keep();
+      draft.keep();
+      channel.dispatchEvent(new MessageEvent("message", { data: { draft: form.dataset.visit } }));
+      await written;
+      return writes;
+    }""")
+
+    assert writes == 1
+
+
 def test_what_is_typed_while_the_page_loads_joins_what_was_half_entered(open_phone, world):
     page = open_phone(service_workers="block")
     page.goto(f"/visits/new/{world.location.pk}/")

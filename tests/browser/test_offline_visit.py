@@ -186,6 +186,24 @@ def test_visit_stays_on_the_phone_whatever_answers_instead_of_the_server(new_pho
     assert Visit.objects.count() == 1
 
 
+def test_browser_that_knows_no_time_limits_sends_a_visit_and_a_strangers_report(new_phone, line, world):
+    phone = new_phone()
+    phone.context.add_init_script("delete AbortSignal.timeout")
+    page = phone.page
+    page.goto(f"/m/{world.meters[0].label.code}/")
+    page.fill("[name=text]", "The claw hangs")
+    page.click("text=Send the report")
+    expect(page.locator("h1")).to_have_text("Thank you")
+    take_along(page, world)
+    page.goto(f"/visits/new/{world.location.pk}/")
+    ready(page)
+    enter(page, world)
+    save(page)
+    page.wait_for_url(re.compile("/visits/.*-"))
+
+    assert line.sent_visits() == {201: 1}
+
+
 def test_hanging_server_is_waited_for_no_longer_than_a_person_would(new_phone, line, world):
     page = new_phone().page
     take_along(page, world)

@@ -59,17 +59,27 @@ class StatementColumnsForm(ColumnsForm):
         return rules_statement.guess(self.look.above(self.row), [cells for at, cells in self.look.top if at > self.row])
 
     def _words(self) -> list[str]:
-        """What the column for in or out says: all of it when it is sent, the first rows of it when it is shown."""
+        """What the column for in or out says: all of it when it is sent, or when a word was asked for that its first
+        rows do not say; otherwise what those say."""
         at = next((at for at, key in self.meant.items() if key == "way"), None)
         if at is None:
             return []
-        rows = below(self.look.sheet if self.is_bound else self._top(), self.row)
+        words = self._said_by(self._top(), at)
+        asked = {name for name in self.data if name.startswith("w")}
+        if not self.is_bound or ("look" in self.data and asked <= {_named_by(word) for word in words}):
+            return words
+        return self._said_by(self.look.sheet, at)
+
+    def _said_by(self, sheet: Sheet, at: int) -> list[str]:
+        """The words in a column; no more than shows that they are too many."""
         found: set[str] = set()
         with suppress(Unreadable):  # told when its rows are taken
-            for _, cells in rows:
+            for _, cells in below(sheet, self.row):
                 with suppress(ValueError):  # and so is a spreadsheet's error
-                    found.add(way_word(sample(cells[at])) if at < len(cells) else "")
-        return sorted(found - {""})
+                    found |= {way_word(sample(cells[at])) if at < len(cells) else ""} - {""}
+                if len(found) > MOST_WORDS:
+                    break
+        return sorted(found)
 
     def _top(self) -> Sheet:
         return replace(self.look.sheet, rows=lambda: iter(self.look.top))

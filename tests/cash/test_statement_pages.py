@@ -85,6 +85,11 @@ def test_word_far_down_is_asked_for_and_nothing_typed_is_lost(office, upload):
     asked = upload(f"Date,Details,Amount,D/C\n{many}")
     words = [(field.label, field.value(), field.errors) for field in asked.context["form"].bound_words()]
     assert words == [("“adj” means", "", ["This field is required."]), ("“dr” means", "out", [])]
+    shown = asked.context["form"]
+    data = {name: shown[name].value() or "" for name in shown.fields}
+    data |= {shown.bound_words()[0].html_name: "in", "look": "1"}
+    look = office.post(reverse("bank-statement", args=[Statement.objects.get().uuid]), data)
+    assert [field.value() for field in look.context["form"].bound_words()] == ["in", "out"]
 
 
 def test_column_that_says_many_things_does_not_say_the_way(upload):

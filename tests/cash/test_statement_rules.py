@@ -1,6 +1,7 @@
 """A bank's file on paper: what its columns mean and what its rows say, however the bank writes them."""
 
 from datetime import date
+from itertools import islice
 
 import pytest
 from hypothesis import given, settings
@@ -149,6 +150,19 @@ def test_minus_in_a_column_for_one_way_is_the_other_way(rows, cents):
 def test_columns_are_guessed_by_common_headings_and_by_what_they_hold(headings, rows, meanings):
     width, said = len(headings.split(",")), guess(headings.split(","), [row.split(",") for row in rows.split(";")])
     assert " ".join(said.get(at, "-") for at in range(width)).rstrip(" -") == meanings
+
+
+@pytest.mark.parametrize(("said", "way"), [({}, "c1"), ({"look": "1"}, "c3")])
+def test_statement_is_read_no_further_than_its_words_need(said, way):
+    def rows():
+        yield 1, ["Date", "Details", "Amount", "D/C"]
+        yield from ((row, ["2026-03-09", f"row {row}", "4.00", "CR"]) for row in range(2, 100))
+        pytest.fail("read on")
+
+    look = Look(Sheet("s", rows), list(islice(rows(), 60)), 1)
+    sent = {"c0": "day", "c2": "amount", way: "way"} | said
+    form = StatementColumnsForm(sent, look=look, vocabulary=VOCABULARY, remembered={"zone": "UTC"})
+    assert (form.words, form.is_wordy) == (([], True) if way == "c1" else (["cr"], False))
 
 
 # --- the same rows, however they are written ---

@@ -15,7 +15,7 @@ from routeapp.earnings.rules_prizes import Came, Pieces, Stop, added, came
 from routeapp.kit import charts
 from routeapp.kit.money import half_up
 from routeapp.stock.models import Place, PlaceKind, Prize, StockMove
-from routeapp.stock.queries import pieces_at
+from routeapp.stock.queries import pieces_at, won
 from routeapp.stock.queries_overview import overview
 
 DEAD_WEEKS = 8  # without a piece won: common practice, no source
@@ -31,7 +31,7 @@ class PrizeLine:
     verdict: Verdict
     pieces: int
     worth: int
-    is_dead: bool  # there was some all the last weeks, and none was won
+    is_dead: bool  # there was some all the last weeks, and none came or was won
 
 
 def prize_lines(found: Prizes) -> list[PrizeLine]:
@@ -53,12 +53,13 @@ def prize_lines(found: Prizes) -> list[PrizeLine]:
 
 
 def _dead(now: datetime) -> set[int]:
-    """Prizes of which there was something when the last weeks began, and nothing was won in them."""
+    """Prizes of which there was something when the last weeks began, and none came or was won in them."""
     since = now - timedelta(weeks=DEAD_WEEKS)
-    players = list(Place.objects.filter(kind=PlaceKind.PLAYERS).values_list("pk", flat=True))
+    suppliers = list(Place.objects.filter(kind=PlaceKind.SUPPLIER).values_list("pk", flat=True))
     prizes = [prize for prize, pieces in pieces_at(since).items() if pieces > 0]
-    won = StockMove.objects.filter(to_place__in=players, prize__in=prizes, at__gte=since, at__lte=now).order_by()
-    return set(prizes) - set(won.values_list("prize", flat=True).distinct())
+    moves = StockMove.objects.filter(prize__in=prizes, at__gte=since, at__lte=now).order_by()
+    came = set(moves.standing().filter(from_place__in=suppliers).values_list("prize", flat=True).distinct())
+    return set(prizes) - came - {prize for (prize,), one in won(moves, "prize") if one.pieces > 0}
 
 
 @dataclass(frozen=True)

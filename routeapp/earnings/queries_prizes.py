@@ -17,6 +17,7 @@ from routeapp.earnings.rules_figures import Line, grouped
 from routeapp.earnings.rules_prizes import Came, Pieces, Stop, added, came, costs_as_booked, shared_out
 from routeapp.kit import clock
 from routeapp.planning.queries_intervals import Look, histories
+from routeapp.stock.models import StockCount
 from routeapp.stock.queries import Won, moved, won
 from routeapp.stock.queries_lain import lain
 from routeapp.stock.rules_lain import Lain
@@ -149,10 +150,21 @@ class Prizes:
         known = None if any(stop.uncounted for stop in told) else left
         return Looked(stay.machine_id, stay.location_id, look, (middle.year, middle.month), known)
 
+    @cached_property
+    def _found_none(self) -> set[tuple[int, int, datetime]]:
+        """Machine id, prize id and moment of each count that found none of a prize."""
+        since, until = clock.anywhere(self.span.since, self.span.until)
+        counts = StockCount.objects.live().filter(place__machine__in=list(self.book.machines), quantity=0)
+        rows = counts.filter(at__gte=since, at__lt=until).order_by()
+        return set(rows.values_list("place__machine", "prize", "at"))
+
     def was_inside(self, one: Looked, prize: int) -> bool | None:
-        """Whether a prize lay in the cabinet all the time of a look; None: for a part of it."""
-        there = self.lain.get(one.machine, {}).get(prize)
-        return there.was_inside(one.look.start, one.look.end) if there else False
+        """Whether a prize lay in the cabinet all the time of a look; None: for a part of it, as where it ran out."""
+        there, end = self.lain.get(one.machine, {}).get(prize), one.look.end
+        if there is None:
+            return False
+        ran_out = there.before(end) > 0 and (one.machine, prize, end) in self._found_none
+        return None if ran_out else there.was_inside(one.look.start, end)
 
     def _drawn(self, prize: int) -> Drawn:
         had = {machine for machine, each in self.lain.items() if prize in each}

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from machines.cabinets.models import Machine
 from routeapp.data.imports.actions_run import Run
 from routeapp.data.imports.actions_things import empty_columns
-from routeapp.data.imports.models import Noun
+from routeapp.data.imports.models import Brought, Noun
 from routeapp.data.imports.rules_lines import Line
 from routeapp.data.imports.rules_names import code_of, fits
 from routeapp.data.imports.rules_plan import fact_id
@@ -55,12 +55,14 @@ def _stock(run: Run, line: Line, prize: Prize, under_way: list[StockMove]) -> li
     cabinet, day = _cabinet(run, line), line.get("visited_on")
     place = stock.cabinet_place(cabinet) if cabinet else _store(run, line)
     uuid, there = _turn(prize, place, day.day if day else "")
+    if cabinet and there is None:
+        there = _in_store(run, prize, day.day if day else "")
     if any(move.source == uuid for move in under_way):
         raise Refused(f"{prize} stands twice for {place}. Put its pieces into one row, or write the days they came.")
     if there is not None:
         if there.quantity != line.get("pieces"):
             raise Refused(
-                f"An earlier file brought {there.quantity:,} pieces of {prize} into {place}; this one says "
+                f"An earlier file brought {there.quantity:,} pieces of {prize} into {there.to_place}; this one says "
                 f"{line.get('pieces'):,}. Take that import back first, or count what lies there instead."
             )
         run.meet(Noun.STOCK, there.pk)
@@ -90,6 +92,16 @@ def _turn(prize: Prize, store: Place, day: Any) -> tuple[Any, StockMove | None]:
         if there := moves.filter(reversed_by=None).first():
             return uuid, there
         turn += 1
+
+
+def _in_store(run: Run, prize: Prize, day: Any) -> StockMove | None:
+    """What this very file brought into the store, as it did before its column with the cabinet counted."""
+    store = Place.objects.filter(kind=PlaceKind.STORE).order_by("pk").first()
+    there = _turn(prize, store, day)[1] if store else None
+    if there is None or run.sheet_import is None:
+        return None
+    brought = Brought.objects.filter(noun=Noun.STOCK, key=str(there.source))
+    return there if brought.filter(sheet_import__digest=run.sheet_import.digest).exists() else None
 
 
 def _cost(line: Line) -> int | None:

@@ -65,3 +65,18 @@ def test_cabinet_is_filled_from_the_start_only_once(desk):
     desk.bring(csv_file(days))
     why = "Another row says what was in Cabinet C-7 on 1 March 2026. It can be brought once; leave this row out."
     assert desk.problems() == [(4, "", why)]
+
+
+def test_what_the_same_file_brought_into_the_store_is_not_brought_into_a_cabinet_too(desk):
+    factories.MachineFactory(code="C-7")
+    file = "Cabinet,Prize,Inside\nC-7,Ring,40\n"
+    desk.bring(csv_file(file), s0_c0="")
+    desk.bring(csv_file(file), s0_c0="code")
+    assert (desk.problems(), inside()) == ([], [("Store", "Ring", 40)])
+
+
+def test_as_many_in_another_file_are_others(desk):
+    factories.MachineFactory(code="C-7")
+    desk.bring(csv_file("Prize,Pieces\nRing,40\n"))
+    desk.bring(csv_file("Cabinet,Prize,Inside\nC-7,Ring,40\n"))
+    assert inside() == [("Cabinet C-7", "Ring", 40), ("Store", "Ring", 40)]

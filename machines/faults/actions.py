@@ -64,7 +64,7 @@ def fix_fault(
 
     The last one that stopped play puts a cabinet that was out of order in service again, as a step of its life.
     """
-    Fault.objects.select_for_update().get(pk=fault.pk)  # two sendings at the same moment must see each other
+    Machine.objects.select_for_update().get(pk=fault.machine_id)  # fixes at the same moment must see each other
     live = FaultFix.objects.live()
     fix, made = live.get_or_create(
         fault=fault, how=how, by=by, source=source, defaults={"at": at, "received_at": received_at}

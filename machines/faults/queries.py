@@ -43,10 +43,12 @@ def cabinets_stopped() -> int:
 
 
 def back_in_order(fault: Fault, at: datetime) -> bool:
-    """Whether clearing this fault at a moment ends that its cabinet is out of order: nothing else known stops play."""
+    """Whether clearing this fault at a moment ends that its cabinet is out of order: nothing else known stops play.
+
+    What was reported later does not count: a phone may be late, and a visit corrected afterwards."""
     if not fault.stops_play or status_at(fault.machine, at) != Status.OUT_OF_ORDER:
         return False
-    return not open_faults(fault.machine).filter(stops_play=True).exclude(uuid=fault.uuid).exists()
+    return not open_faults(fault.machine).filter(stops_play=True, at__lte=at).exclude(uuid=fault.uuid).exists()
 
 
 def _live(machine: Machine | None = None) -> QuerySet:

@@ -194,15 +194,18 @@ def _filled_by(visit: Visit) -> Q:
 
 
 def _withdraw(visit: Visit, by: Any, at: datetime) -> None:
-    """Withdraw what a visit brought and reverse what it moved. What it said stays readable."""
+    """Withdraw what a visit brought and reverse what it moved. What it said stays readable.
+
+    Bags, then prizes, then cabinets are locked, as in _write: nobody waits for who waits for them.
+    """
     entries = list(visit.entries.values_list("pk", flat=True))
     Visit.objects.filter(pk=visit.pk).update(withdrawn_at=at, withdrawn_by=by)
     visit.entries.update(withdrawn_at=at)
     for fact in (Reading, SettingsChange, Fault, FaultFix):
         fact.objects.withdraw(sources=entries, by=by, at=at)
-    for change in StatusChange.objects.live().filter(source__in=entries):
-        withdraw_status(change=change, by=by, at=at)
     cash.take_back(sources=[visit.pk, *entries], by=by, at=at)
     Sealed.objects.withdraw(sources=entries, by=by, at=at)
     cash.settle_bags(bags=Bag.objects.filter(_filled_by(visit)), by=by, at=at)
-    stock.take_back(sources=entries, by=by, at=at)  # bags first, as in _write: nobody waits for who waits for them
+    stock.take_back(sources=entries, by=by, at=at)
+    for change in StatusChange.objects.live().filter(source__in=entries):
+        withdraw_status(change=change, by=by, at=at)

@@ -52,6 +52,13 @@ def test_last_fault_that_stops_play_lifts_it_with_person_and_time(machine, owner
     assert (step.by, step.at) == (route_hand, at)
 
 
+def test_what_came_after_the_fix_does_not_keep_it_out_of_order_before(machine, owner, noon):
+    first = broken(machine, owner, noon)
+    broken(machine, owner, noon + timedelta(days=4), text="Jammed")
+    fix(first, owner, noon + timedelta(hours=1))  # told by a phone that was late, or by a correction
+    assert life(machine) == [("out_of_order", ""), ("placed", "Fixed: Dark")]
+
+
 def test_other_faults_lift_nothing(machine, owner, noon):
     fix(broken(machine, owner, noon, stops_play=False), owner, noon + timedelta(hours=1))
     assert life(machine) == [("out_of_order", "")]

@@ -110,7 +110,7 @@ def _lines_of(quote: Quote) -> tuple[list[tuple], list[tuple]]:
     """Its prices and charges as they were told."""
     prices = quote.prices.values_list("from_pieces", "unit_cents")
     rows = quote.costs.values_list("kind", "basis", "share_bp", "amount_cents", "ours")
-    charges = [(kind, basis, share or cents, ours) for kind, basis, share, cents, ours in rows]
+    charges = [(kind, basis, cents if share is None else share, ours) for kind, basis, share, cents, ours in rows]
     return sorted(prices), sorted(charges)
 
 

@@ -71,6 +71,15 @@ def test_quote_sent_twice_is_one(owner_client, model):
     assert (Quote.objects.count(), QuotePrice.objects.count(), QuoteCost.objects.count()) == (1, 1, 1)
 
 
+def test_quote_with_a_share_of_nothing_sent_twice_is_one(owner_client, model):
+    shares = {
+        f"cost-{row}-{name}": said for row in range(2) for name, said in (("kind", "freight"), ("basis", "share"))
+    }
+    said = typed(model, **shares, **{"cost-0-amount": "0", "cost-1-amount": "1.25"})
+    assert [owner_client.post(reverse("quote-add"), said).status_code for _ in range(2)] == [302, 302]
+    assert (Quote.objects.count(), QuoteCost.objects.count()) == (1, 2)
+
+
 def test_quote_in_yen_has_no_decimals_and_needs_a_rate(owner_client, model):
     response = owner_client.post(reverse("quote-add"), typed(model, currency="JPY"))
     assert errors(response) == [

@@ -92,14 +92,15 @@ def begin_with(
 
     Refuses a second one, and a moment at which the books knew of prizes inside already: they would count twice.
     """
-    lock(uuid)
+    lock(uuid, f"inside {machine.pk}")
     place = actions.cabinet_place(machine)
-    why_not = "" if Delivery.objects.filter(uuid=uuid).exists() else queries.why_not_begun(place, at)
-    if why_not:
+    new = not Delivery.objects.filter(uuid=uuid).exists()
+    if new and (why_not := queries.why_not_begun(place, at)):
         raise Refused(why_not, "at")
     said = {"supplier": supplier, "paper": f"with {machine.code}", "reason": "inside from the start", "to_place": place}
     delivery = deliver(uuid=uuid, **said, lines=lines, by=by, at=at, received_at=received_at)
-    audit.record("wrote down what was in from the start", place, by=by, at=received_at)
+    if new:
+        audit.record("wrote down what was in from the start", place, by=by, at=received_at)
     return delivery
 
 

@@ -4,6 +4,7 @@ from datetime import date, timedelta
 from uuid import UUID, uuid4
 
 import pytest
+from django.contrib.admin.models import LogEntry
 from django.urls import reverse
 
 from routeapp.books.queries_journal import chart
@@ -90,6 +91,8 @@ def test_same_form_twice_is_one_and_a_second_is_refused(claw, tell):
     uuid = UUID(int=5)
     for _ in range(2):
         assert tell(*FULL, uuid=uuid).status_code == 302
+    log = LogEntry.objects.filter(change_message="wrote down what was in from the start")
+    assert list(log.values_list("object_repr", flat=True)) == ["Cabinet C-7"]
     again = tell(*FULL)
     assert again.status_code == 422
     assert "What was in Cabinet C-7 from the start is written down already. Withdraw that first." in again.text

@@ -8,9 +8,11 @@ import pytest
 from django.db import connection, transaction
 from django.urls import reverse
 
+from routeapp.kit.errors import Refused
 from routeapp.kit.money import half_up
 from routeapp.stock import actions, queries
 from routeapp.stock.actions_goods import add_place
+from routeapp.stock.actions_papers import Delivered, begin_with
 from routeapp.stock.models import StockCount, StockMove
 from tests import factories
 from tests.cash.test_races import all_at_once
@@ -32,6 +34,29 @@ def test_deliveries_of_one_prize_to_four_stores_at_once_all_count(owner, noon):
 
     pool = queries.unit_costs()[bear.pk]
     assert (codes, pool.quantity, half_up(pool.unit_cost() * 40)) == ([302] * 4, 40, 10_00)
+
+
+def test_what_was_inside_from_the_start_told_by_two_at_once_is_taken_once(owner, noon):
+    machine, facts = factories.MachineFactory(code="C-7"), {"by": owner, "at": noon, "received_at": noon}
+    place, said, refused = actions.cabinet_place(machine), [Delivered(factories.PrizeFactory(), 60, 150_00)], []
+
+    def tell():
+        try:
+            begin_with(uuid=uuid4(), machine=machine, supplier="", lines=said, **facts)
+        except Refused as problem:
+            refused.append(str(problem))
+        connection.close()
+
+    meanwhile = threading.Thread(target=tell)
+    with transaction.atomic():
+        begin_with(uuid=uuid4(), machine=machine, supplier="", lines=said, **facts)
+        meanwhile.start()
+        while somebody_could_wait() and meanwhile.is_alive() and not somebody_waits():
+            pass
+    meanwhile.join()
+
+    assert refused == ["What was in Cabinet C-7 from the start is written down already. Withdraw that first."]
+    assert list(queries.contents([place.pk])[place.pk].values()) == [60]
 
 
 def test_correcting_what_was_loaded_does_not_wait_for_a_visit_that_waits_for_it(owner):

@@ -34,8 +34,9 @@ class StayMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
-        if request.session.accessed and request.session.get("day", _today()) != _today():
-            request.session["day"] = _today()
+        session = request.session
+        if session.accessed and session.get("day") != _today() and request.user.is_authenticated:
+            session["day"] = _today()
         return response
 
 

@@ -98,10 +98,17 @@ def test_sign_out_takes_a_post(owner_client):
     assert SIGNED_IN not in owner_client.session
 
 
+@pytest.mark.parametrize("since_before_days_were_noted", [True, False])
 @pytest.mark.parametrize(("days", "status"), [((29, 50, 79), 200), ((29, 60), 302)])
-def test_who_comes_back_within_thirty_days_stays_signed_in(signed_out, monkeypatch, days, status):
+def test_who_comes_back_within_thirty_days_stays_signed_in(
+    signed_out, monkeypatch, days, status, since_before_days_were_noted
+):
     began = timezone.now()
     sign_in(signed_out)
+    if since_before_days_were_noted:
+        session = signed_out.session
+        del session["day"]
+        session.save()
     for later in days:
         monkeypatch.setattr(timezone, "now", lambda later=later: began + timedelta(days=later))
         answer = signed_out.get("/due/")

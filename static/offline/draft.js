@@ -47,6 +47,7 @@ export class Draft {
     this.key = form.dataset.visit;
     this.photos = [];
     this.signature = null;
+    this.served = form.elements.csrfmiddlewaretoken && form.elements.arrived_at?.defaultValue; // the arrival as the server told it
     this.left = false; // another tab writes it; browsers that know no `inert` let this one be used on
     this.closed = false; // set once it went into the outbox or another tab: nothing is written any more
     channel.addEventListener("message", ({ data }) => { if (data.draft === this.key) this.#leave(); });
@@ -59,6 +60,7 @@ export class Draft {
     if (!old) return false;
     this.photos = old.photos;
     this.signature = old.signature;
+    this.served = old.served;
     // A form that came back from the server with marks is newer than the draft.
     if (this.form.querySelector("[aria-invalid=true], .errorlist")) return false;
     fill(this.form, old.values);
@@ -103,9 +105,9 @@ export class Draft {
   }
 
   async #write() {
-    const { key, photos, signature } = this;
+    const { key, photos, signature, served } = this;
     try {
-      await put("drafts", { key, at: Date.now(), values: valuesOf(this.form), photos, signature });
+      await put("drafts", { key, at: Date.now(), values: valuesOf(this.form), photos, signature, served });
       channel.postMessage({ draft: key });
       this.complain("");
       holdOn();

@@ -1,5 +1,5 @@
 // Visits that wait to be sent. An item leaves only when an answer carries its id, or when a person lets it go.
-// An item: { id, person, name, key, place, saved, document, values, photos, signature, tries, next, problem, clock, clocked, unknown, to }
+// An item: { id, person, name, key, place, saved, document, values, photos, signature, served, tries, next, problem, clock, clocked, unknown, to }
 // `to` is where it is sent; a visit where it names nothing else. `clocked` are its times that the phone's clock told.
 import { within } from "./clock.js";
 import { all, change, get, put } from "./store.js";
@@ -28,7 +28,7 @@ export async function reopen(item) {
   if (await get("drafts", item.key)) return false;
   const values = { ...item.values, id: item.problem?.status === 409 ? crypto.randomUUID() : item.id, left_at: item.values.left_at };
   await change(["outbox", "drafts"], (store) => {
-    store("drafts").put({ key: item.key, at: item.saved, values, photos: item.photos, signature: item.signature });
+    store("drafts").put({ key: item.key, at: item.saved, values, photos: item.photos, signature: item.signature, served: item.served });
     store("outbox").delete(item.id);
   });
   changed();

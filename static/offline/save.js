@@ -102,10 +102,9 @@ async function saved(form, state) {
 // Why an item still waits after it was tried, in a word of WORDS.
 const whyWaits = (item, { state, person }) => (person && person.id !== item.person ? "other" : state);
 
-// A page of the server's brings the time of arrival; all others are told by the phone's clock.
-function clocked(form, said) {
-  const { csrfmiddlewaretoken: ofServer, arrived_at: arrival } = form.elements;
-  if (!ofServer || arrival.value !== arrival.defaultValue) return ["arrived_at", "departed_at"];
+// A page of the server's brings the time of arrival, now or when it was begun; all others are told by the phone's clock.
+function clocked(form, served, said) {
+  if (form.elements.arrived_at.value !== served) return ["arrived_at", "departed_at"];
   return said.departed_at === said.arrived_at ? [] : ["departed_at"];
 }
 
@@ -138,10 +137,10 @@ export async function save(form, draft, questions) {
     return;
   }
   const [person] = draft.key.split(":");
-  const { photos, signature, key } = draft;
+  const { photos, signature, served, key } = draft;
   draft.closed = true;
   await draft.keep();
-  await add({ id: said.id, person: Number(person), name: form.dataset.personName, key, place: form.dataset.name, saved: Date.now(), document: said, clocked: clocked(form, said), values: valuesOf(form), photos, signature });
+  await add({ id: said.id, person: Number(person), name: form.dataset.personName, key, place: form.dataset.name, saved: Date.now(), document: said, clocked: clocked(form, served, said), values: valuesOf(form), photos, signature, served });
   await visited(said.location);
   above(form, "Saved on this phone. Sending …");
   await deliver(form, draft, said, "/visits/");

@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 from playwright.sync_api import expect
 
+from routeapp.kit import clock
 from routeapp.models import Visit
 from tests.browser.test_offline_line import visit_offline
 from tests.browser.test_offline_visit import enter, ready, save, take_along, until_sent, world
@@ -52,3 +53,34 @@ def test_time_told_by_the_server_stays_when_the_clock_is_put_right(new_phone, li
 
     visit = Visit.objects.get()
     assert [abs(visit.received_at - at) < timedelta(minutes=3) for at in (visit.at, visit.departed_at)] == [True, True]
+
+
+@pytest.mark.parametrize("how", ["typed on", "opened from what waits"])
+def test_time_told_by_the_server_stays_also_when_the_visit_is_brought_back(new_phone, line, world, monkeypatch, how):
+    phone = new_phone()
+    take_along(phone.page, world)
+    phone.context.add_init_script(CLOCK.format(3 * 3_600_000))
+    page = phone.page
+    there = clock.now().replace(second=0, microsecond=0) - timedelta(minutes=20)
+    with monkeypatch.context() as patched:
+        patched.setattr(clock, "now", lambda: there)
+        page.goto(f"/visits/new/{world.location.pk}/")
+        ready(page)
+    enter(page, world)
+    if how == "typed on":
+        page.goto(f"/visits/new/{world.location.pk}/")
+    else:
+        with line.meets("cut", "/sync/"):
+            save(page)
+            expect(page.locator("[data-place]")).to_have_text("Lantern Arcade")
+            page.goto("/phone/")
+            page.locator("[data-outbox]").get_by_role("button", name="Open it").click()
+            page.wait_for_url("**/visits/new/**")
+    ready(page)
+    save(page)
+    expect(page.locator("[data-clock]")).to_contain_text("clock is 3 h fast")
+
+    page.click("text=Yes, put them right and send")
+    until_sent(page)
+
+    assert Visit.objects.get().at == there

@@ -21,6 +21,7 @@ from routeapp.stock.models import StockCount
 from routeapp.stock.queries import Won, moved, won
 from routeapp.stock.queries_lain import lain
 from routeapp.stock.rules_lain import Lain
+from routeapp.visits.models import CashTaken, ServiceEntry
 
 SHORTEST = 0.5  # days: what was played in less says little of a day
 
@@ -28,7 +29,8 @@ SHORTEST = 0.5  # days: what was played in less says little of a day
 @dataclass(frozen=True)
 class Looked:
     """One look at a cabinet where it stood, that tells how often it was played; the month is that of its middle. `left`
-    is what of its take was left after all prizes won, None while some of it is not counted."""
+    is what of its take was left after all prizes won, None while some of it is not counted, or where a visit at one of
+    its ends left the cash in the box."""
 
     machine: int
     location: int
@@ -146,9 +148,18 @@ class Prizes:
     def _looked(self, stay: Placement, look: Look) -> Looked:
         middle = clock.local_day(look.start + (look.end - look.start) / 2, self.zone)
         told = [stop for stop, _ in self.stops.get(stay.machine_id, ()) if look.start < stop.at <= look.end]
+        whole = {(stay.machine_id, at) for at in (look.start, look.end)} <= self._emptied
         left = sum(stop.take - sum(stop.cost.values()) for stop in told)
-        known = None if any(stop.uncounted for stop in told) else left
+        known = left if whole and not any(stop.uncounted for stop in told) else None
         return Looked(stay.machine_id, stay.location_id, look, (middle.year, middle.month), known)
+
+    @cached_property
+    def _emptied(self) -> set[tuple[int, datetime]]:
+        """Machine id and moment of each visit that took the cash."""
+        start, end = self._edges(self.zone)
+        entries = ServiceEntry.objects.filter(machine__in=list(self.book.machines), at__range=(start, end))
+        taken = entries.filter(withdrawn_at=None).exclude(cash=CashTaken.NOT_TAKEN).order_by()
+        return set(taken.values_list("machine", "at"))
 
     @cached_property
     def _found_none(self) -> set[tuple[int, int, datetime]]:

@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils.functional import SimpleLazyObject
 
+from machines.faults.queries import newest_fault
 from routeapp.earnings import rules
 from routeapp.earnings.forms import PrizesForm
 from routeapp.earnings.queries_prize_lines import (
@@ -40,7 +41,7 @@ def _asked(request: HttpRequest) -> tuple[PrizesForm, Prizes, dict[str, Any]]:
         "names": rules.NAMED,
         "when": rules.in_words(form.span, today),
         "weeks": DEAD_WEEKS,
-        "key": memory.key(request, today),
+        "key": memory.key(request, today, newest_fault()),  # players' reports say when it could be played
     }
     return form, Prizes(form.span, zone, now), context
 

@@ -27,7 +27,8 @@ class Lain:
         return self.steps[many - 1][1] if many else self.first
 
     def _between(self, start: datetime, end: datetime) -> list[datetime]:
-        return [at for at, _ in self.steps if start < at < end]
+        first = bisect_right(self.steps, start, key=lambda step: step[0])
+        return [at for at, _ in self.steps[first : bisect_left(self.steps, end, key=lambda step: step[0])]]
 
     def was_inside(self, start: datetime, end: datetime) -> bool | None:
         """Whether some lay there all the time between two moments; None: for a part of it."""

@@ -19,10 +19,9 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from locations.placements.models import Placement
+from machines.faults.actions import report_fault
 from machines.models import Reading
-from routeapp.earnings.queries_prize_lines import ADay, left_a_day, prize_lines
-from routeapp.earnings.queries_prizes import Prizes
-from routeapp.earnings.rules import Span
+from routeapp.earnings.queries_prize_lines import ADay, left_a_day
 from routeapp.models import StockCount
 from tests import factories
 from tests.earnings.test_pages import text_of
@@ -153,6 +152,31 @@ def test_figures_open_down_to_the_visits(owner_client, world):
         [code, "", "", "", "0", "0.00", "20.00", "0.00"],
     ]
     assert reverse("visit", args=[some_id("b")]) in owner_client.get(takes).content.decode()
+
+
+@pytest.mark.parametrize(("taken", "leaves"), [((1, 1, 1), "18.80"), ((1, 0, 1), ""), ((0, 1, 1), "10.00")])
+def test_a_day_leaves_what_was_taken_between_two_visits_that_emptied_the_box(owner_client, world, taken, leaves):
+    for raw, cash in zip(stops(world), taken, strict=True):
+        raw["entries"] = raw["entries"][:1]
+        raw["entries"][0] |= {} if cash else {"cash": {}}
+        record(world, raw)
+
+    # 90.01 less 7.20 for prizes in three days, and 30.00 in three.
+    assert [row["A day leaves with it"] for row in file(owner_client, "prize-earnings", world.prizes[0].pk)] == [leaves]
+
+
+def test_report_of_a_player_changes_what_is_kept_of_the_page(owner_client, world):
+    tell(world)
+    address = f"{reverse('prize-takes', args=[world.prizes[0].pk])}?{MARCH}"
+    facts = {"about": "lost_money", "via": "label", "stops_play": True, "by": None}
+    at = START + timedelta(days=4)
+
+    def inside():
+        return text_of(owner_client.get(address)).count(" inside ")
+
+    before = inside()
+    report_fault(uuid=some_id("dark"), machine=world.meters[0].machine, text="Dark", at=at, received_at=at, **facts)
+    assert before - inside() == 1  # though nobody wrote a line in the log
 
 
 def test_stops_of_one_cabinet_alone(owner_client, world):
@@ -351,34 +375,3 @@ def test_empty_pages_teach(owner_client, world):
 
 def test_business_without_prizes_is_told_what_will_stand_here(owner_client):
     assert "Here stands what each prize brings" in text_of(owner_client.get(reverse("earnings-prizes")))
-
-
-def test_pieces_that_lie_still_are_named_with_what_they_are_worth(owner_client, world):
-    tell(world)
-
-    # Bought and won in March, and it is long after. 494 owls were left at 0.80 when 300 came for 360.00, and then 200
-    # for 140.00: 895.20; of the robots 497, so 897.60.
-    said = text_of(owner_client.get(f"{reverse('earnings-prizes')}?{MARCH}"))
-    assert "$1,792.80 lies still Nothing was won for 8 weeks of Plush owl , Tin robot ." in said
-
-
-def dead(weeks):
-    now = START + timedelta(weeks=weeks)
-    return {line.prize.name for line in prize_lines(Prizes(Span(START.date(), now.date()), "UTC", now)) if line.is_dead}
-
-
-@pytest.mark.parametrize(("weeks", "names"), [(1, set()), (8, set()), (9, set()), (10, {"Plush owl", "Tin robot"})])
-def test_what_was_won_or_bought_lately_does_not_lie_still(world, weeks, names):
-    tell(world)  # the last pieces come nine days after the first visit
-
-    assert dead(weeks) == names
-
-
-def test_what_was_written_down_as_won_and_taken_back_lies_still(world):
-    tell(world)
-    record(world, document(world, "x", days=60, entries=[entry(world, "x", found={0: 30, 1: 17})]))
-    assert dead(10) == {"Tin robot"}
-
-    amends = {"replaces": some_id("x"), "reason": "was elsewhere", "void": True}
-    record(world, document(world, "y", days=60, **amends))
-    assert dead(10) == {"Plush owl", "Tin robot"}

@@ -91,6 +91,7 @@ class Prizes:
             visit=first.visit,
             take=sum(line.take for line in lines),
             uncounted=any(line.uncounted for line in lines),
+            left_in_box=(first.machine, first.at) not in self._emptied,
             won={prize: one.pieces for prize, one in told.items()},
             cost=costs_as_booked(
                 sum(line.prize_cost for line in lines), {prize: one.cost for prize, one in told.items()}
@@ -156,8 +157,8 @@ class Prizes:
     @cached_property
     def _emptied(self) -> set[tuple[int, datetime]]:
         """Machine id and moment of each visit that took the cash."""
-        start, end = self._edges(self.zone)
-        entries = ServiceEntry.objects.filter(machine__in=list(self.book.machines), at__range=(start, end))
+        since, until = clock.anywhere(self.span.since, self.span.until)
+        entries = ServiceEntry.objects.filter(machine__in=list(self.book.machines), at__gte=since, at__lt=until)
         taken = entries.filter(withdrawn_at=None).exclude(cash=CashTaken.NOT_TAKEN).order_by()
         return set(taken.values_list("machine", "at"))
 

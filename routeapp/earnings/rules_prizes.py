@@ -2,9 +2,11 @@
 
 Where several prizes lie in one cabinet, no coin says which it was for. The take is shared out by the pieces won from
 one count (or reading of the prizes meter) to the next, and where none is told to be won, by the pieces that lay inside.
-That adds up to the take, and says nothing of which prize draws players.
+Pieces told while the cash stayed in the box go with the next cash. That adds up to the take, and says nothing of which
+prize draws players.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -26,6 +28,7 @@ class Stop:
     visit: UUID | None = None
     take: int = 0
     uncounted: bool = False  # there is more in a bag nobody counted
+    left_in_box: bool = False  # nobody took the cash: the next who does finds that of both
     won: Pieces = field(default_factory=dict)
     cost: Pieces = field(default_factory=dict)
     inside: Pieces = field(default_factory=dict)
@@ -35,12 +38,27 @@ def shared_out(stops: Sequence[Stop]) -> list[Pieces]:
     """What of the take of each stop of one cabinet (oldest first) goes to each prize; nothing where none is known."""
     told: dict[int, int] = {}
     found: list[Pieces] = []
-    for stop in reversed(stops):
-        own, inside = _some(stop.won), _some(stop.inside)
+    for stop, own in zip(reversed(stops), reversed(_won_by_box(stops)), strict=True):
+        inside = _some(stop.inside)
         told = own or told  # where a stop tells of none, the next one that does tells of its days, too
         weights = own or {prize: many for prize, many in told.items() if prize in inside} or inside
         found.append(_handed_out(stop.take, weights))
     return found[::-1]
+
+
+def _won_by_box(stops: Sequence[Stop]) -> list[dict[int, int]]:
+    """The pieces that the take of each stop tells of: with those of stops before that left the cash in the box."""
+    waiting: Counter[int] = Counter()
+    found = []
+    for stop in stops:
+        won = Counter(stop.won)
+        if stop.left_in_box:
+            waiting.update(won)
+        else:
+            won.update(waiting)
+            waiting.clear()
+        found.append(_some(won))
+    return found
 
 
 def _some(pieces: Pieces) -> dict[int, int]:

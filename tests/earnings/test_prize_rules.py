@@ -24,6 +24,13 @@ def test_a_stop_that_tells_of_none_goes_by_the_next_that_does():
     assert shared_out(stops) == [{ROBOT: 1000}, {ROBOT: 900}]
 
 
+def test_pieces_told_where_the_cash_stayed_inside_go_with_the_next_cash_and_with_no_card_sales():
+    facts = {"location": 1, "at": LONG_AGO, "inside": {OWL: 5, ROBOT: 5}}
+    stayed, card = Stop(won={OWL: 6}, left_in_box=True, **facts), Stop(take=500, left_in_box=True, **facts)
+    stops = [stayed, card, *(Stop(take=900, won={ROBOT: 3}, **facts) for _ in range(2))]
+    assert shared_out(stops)[2:] == [{OWL: 600, ROBOT: 300}, {ROBOT: 900}]
+
+
 def test_the_next_stop_that_tells_is_the_one_that_counts():
     both = {OWL: 40, ROBOT: 20}
     stops = [stop(1000, {}, both), stop(900, {ROBOT: 3}, both), stop(800, {OWL: 1}, both)]

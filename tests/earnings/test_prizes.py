@@ -165,6 +165,15 @@ def test_a_day_leaves_what_was_taken_between_two_visits_that_emptied_the_box(own
     assert [row["A day leaves with it"] for row in file(owner_client, "prize-earnings", world.prizes[0].pk)] == [leaves]
 
 
+def test_what_was_won_where_the_cash_stayed_in_the_box_shares_the_next_take(owner_client, world):
+    said = ({"cents": 100, "loaded": {0: 40, 1: 20}}, {"found": {0: 34, 1: 20}}, {"cents": 9000, "found": {1: 17}})
+    for number, one in enumerate(said):
+        record(world, document(world, f"{number}", days=number, entries=[entry(world, f"{number}", **one)]))
+
+    # Six owls were told while the cash stayed inside, three robots when it was taken.
+    assert take_of(owner_client) == {"Plush owl": "60.00", "Tin robot": "30.00"}
+
+
 def test_report_of_a_player_changes_what_is_kept_of_the_page(owner_client, world):
     tell(world)
     address = f"{reverse('prize-takes', args=[world.prizes[0].pk])}?{MARCH}"

@@ -25,7 +25,12 @@ export function cents(text) {
 // A whole number without the signs between its thousands, as kit/forms.CountField has it: 12.310, 12,310, 12 310.
 export const whole = (text) => (/^(?!0[.,])\d{1,3}([.,'\s]\d{3})+$/.test(text.trim()) ? text.replace(/\D/g, "") : text.trim());
 
-const grams = (text) => Number(text.trim().replace(/,(?=\d{3}\b)/g, "").replace(",", "."));
+// Grams as cash/forms.GramsField has them: 5670, 5,670 or 5670,5. Three decimals are more likely kilograms: NaN.
+function grams(text) {
+  const plain = text.trim().replace(/,(?=\d{3}\b)/g, "").replace(",", ".");
+  return /^(?=\.?\d)\d*(\.\d{0,2})?$/.test(plain) ? Number(plain) : NaN;
+}
+
 export const coins = (input) => Math.round(grams(input.value) / Number(input.dataset.grams));
 
 // Beside a weight: how many coins that is, and how far the scale is from exactly that many.
@@ -47,7 +52,7 @@ export function total(box) {
     let worth = 0;
     if ("sum" in input.dataset) worth = cents(typed);
     else if (input.dataset.grams) worth = coins(input) * Number(input.dataset.cents);
-    else worth = Number(typed) * Number(input.dataset.cents);
+    else worth = Number(whole(typed)) * Number(input.dataset.cents);
     sum = (sum ?? 0) + worth;
   }
   return sum;
@@ -72,7 +77,7 @@ function stepper(input) {
     made.tabIndex = -1;
     made.setAttribute("aria-label", `${by > 0 ? "One more" : "One fewer"}: ${name}`);
     made.addEventListener("click", () => {
-      input.value = Math.max(0, Number(input.value || 0) + by);
+      input.value = Math.max(0, Number(whole(input.value)) + by);
       input.dispatchEvent(new Event("input", { bubbles: true }));
     });
     return made;

@@ -17,7 +17,7 @@ function read(input) {
   const section = input.closest("[data-cabinet]");
   const arrived = moment(input.form.elements.arrived_at.value, input.form.dataset.zone) || Date.now();
   const first = section.querySelector("[name$=tests_first]").checked;
-  const testPlays = first && countsTests === "1" ? Number(section.querySelector("[name$='-tests']").value || 0) : 0;
+  const testPlays = first && countsTests === "1" ? Number(whole(section.querySelector("[name$='-tests']").value)) : 0;
   const explained = input.closest(".small-gap").querySelector("select").value;
   const seconds = (arrived - Date.parse(lastAt)) / 1000;
   const found = interval({

@@ -117,6 +117,31 @@ def test_page_says_at_once_what_the_meter_expects_and_what_is_short(open_phone, 
     assert page.errors == []
 
 
+def test_page_reads_thousands_and_grams_as_the_server_does(open_phone, world):
+    page = open_phone()
+    meter = world.meters[0]
+    prefix = f"c{meter.machine_id}"
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "tomas")
+    page.wait_for_selector("form[data-ready]")
+    page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+    section = page.locator(f"section:has([name={prefix}-bag_number])")
+    page.fill(f"[name={prefix}-cash-c25]", "1.000")
+    totals = [section.locator("[data-total]").inner_text()]
+    section.get_by_role("button", name="One more: $0.25 coins").click()
+    for text in ("5.670", "5,670", ".57"):
+        page.fill(f"[name={prefix}-cash-w25]", text)
+        totals.append(section.locator("[data-total]").inner_text())
+    page.check(f"[name={prefix}-tests_first]")
+    page.fill(f"[name={prefix}-tests]", "1.000")
+    page.fill(f"[name={prefix}-reading_{meter.pk}]", "1150")
+
+    assert page.input_value(f"[name={prefix}-cash-c25]") == "1001"
+    assert totals == ["$250.00", "not a number", "$500.25", "$250.25"]
+    assert section.locator("[data-delta]").first.inner_text() == "+50 plays = $50.00"
+    assert page.errors == []
+
+
 def test_a_prizes_meter_past_its_last_number_goes_out_by_the_outbox_and_tells_what_was_won(open_phone, world, owner):
     add_prizes_meter(world, shown=995)
     record(world, document(world, "before", entries=[entry(world, "before", out=995, loaded={0: 30})]))

@@ -1,4 +1,5 @@
 // Rounds taken along: their order and load list as they were fetched, and what is noted on the road since.
+import { local } from "./clock.js";
 import { add, items, letGo, send } from "./outbox.js";
 import { fetchJson, person, takeAll } from "./stops.js";
 import { all, drop, get, put } from "./store.js";
@@ -43,8 +44,11 @@ async function write(id, work) {
 export const markStop = (id, location, state) => write(id, (round) => round.stops.filter((stop) => stop.id === location).forEach((stop) => { stop.state = state; }));
 export const markLine = (id, line, on) => write(id, (round) => round.load.filter((one) => one.line === line).forEach((one) => { one.on = on; }));
 
-// The round taken along that has a visit to this place, and stops still to make.
-export const roundWith = async (location) => (await rounds()).find(({ stops }) => stops.some((stop) => stop.id === location) && stops.some((stop) => stop.state === "ahead"));
+// The round taken along that has a visit to this place, and stops still to make: today's, or else the newest.
+export async function roundWith(location) {
+  const open = (await rounds()).filter(({ stops }) => stops.some((stop) => stop.id === location) && stops.some((stop) => stop.state === "ahead"));
+  return open.find(({ day }) => day === local(Date.now()).slice(0, 10)) ?? open.at(-1);
+}
 
 // A visit was entered: wherever it is planned, its stop is made.
 export async function visited(location) {

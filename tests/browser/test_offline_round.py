@@ -1,12 +1,14 @@
 """A round taken along with one press, driven without a network, and what was noted there sent exactly once."""
 
+from datetime import timedelta
+
 import pytest
 from playwright.sync_api import expect
 
 from routeapp.models import LoadTick, RoundPlan, Skip, Visit
 from routeapp.stock.queries import contents
 from tests.browser.conftest import sign_in
-from tests.planning.cast import a_round, make_route
+from tests.planning.cast import MONDAY, a_round, make_route
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -29,7 +31,8 @@ def at_rest(page):
 
 def take_along(page, one):
     page.goto(f"/rounds/{one.pk}/")
-    sign_in(page, "tomas")
+    if "/sign-in/" in page.url:
+        sign_in(page, "tomas")
     page.click("text=Take it all along")
     expect(page.locator("[data-take-round] + span")).to_contain_text("The round is on this phone: 3 stops")
     at_rest(page)
@@ -78,6 +81,24 @@ def test_round_is_driven_without_a_network_and_its_notes_go_once(open_phone, rou
     assert LoadTick.objects.get().pieces == contents([route.van.pk])[route.van.pk][route.prizes[0].pk]
     assert Visit.objects.get().location == route.places[1]
     assert page.errors == []
+
+
+@pytest.mark.parametrize(
+    ("day", "which"), [(0, 0), (1, 1), (8, 1)], ids=["of the first", "of the second", "of neither"]
+)
+def test_visit_goes_on_with_the_round_of_its_day_or_else_the_newest(open_phone, route, day, which):
+    rounds = [a_round(route, day=(MONDAY + timedelta(days=number)).date(), number=number + 1) for number in (0, 1)]
+    page = open_phone()
+    for each in rounds:
+        take_along(page, each)
+    page.clock.set_fixed_time(MONDAY + timedelta(days=day))
+    page.context.set_offline(True)
+    page.goto(f"/visits/new/{route.places[0].pk}/")
+    page.wait_for_selector("form[data-ready]")
+    page.fill("[name=note]", "Looked in")
+    page.click("button:has-text('Save the visit')")
+
+    expect(page.locator("main [data-go-on]")).to_have_attribute("href", f"/rounds/{rounds[which].pk}/")
 
 
 def test_answer_lost_on_the_way_ticks_once(new_phone, line, route, one):

@@ -46,6 +46,12 @@ def _asked(request: HttpRequest) -> tuple[PrizesForm, Prizes, dict[str, Any]]:
     return form, Prizes(form.span, zone, now), context
 
 
+def _lines(found: Prizes) -> tuple[list[PrizeLine], int]:
+    """The lines of all prizes and the take that none shares: typing into the filter works nothing out anew."""
+    stamps = found.span.since, found.span.until, clock.local_day(found.now, found.zone), newest_fault()
+    return memory.kept(lambda: (prize_lines(found), found.not_shared), "prize-lines", *stamps)
+
+
 def _answer(request: HttpRequest, template: str, context: dict[str, Any], table: Table, rows: Any) -> HttpResponse:
     """The page, kept in memory with what `rows` tells of it; or its table as a file."""
     if request.GET.get("as") == "csv":
@@ -122,7 +128,7 @@ def earnings_prizes(request: HttpRequest) -> HttpResponse:
     form, found, context = _asked(request)
 
     def told() -> dict[str, Any]:
-        lines = prize_lines(found)
+        lines, not_shared = _lines(found)
         known = sorted((line for line in lines if line.verdict.stands_out), key=lambda line: -line.verdict.low)
         return {
             "rows": lines,
@@ -131,7 +137,7 @@ def earnings_prizes(request: HttpRequest) -> HttpResponse:
             "compared": sum(line.verdict.more is not None for line in lines),
             "dead": [line for line in lines if line.is_dead],
             "dead_worth": sum(line.worth for line in lines if line.is_dead),
-            "not_shared": found.not_shared,
+            "not_shared": not_shared,
         }
 
     table = prizes_table(form.days(), _sees_what_is_left(request))
@@ -170,7 +176,7 @@ def prize_earnings(request: HttpRequest, pk: int) -> HttpResponse:
         both = with_and_without(lines)
         return {
             "rows": lines,
-            "line": next((one for one in prize_lines(found) if one.prize == prize), None),
+            "line": next((one for one in _lines(found)[0] if one.prize == prize), None),
             "came": added(one.came for one in lines),
             "levels": pictured(both),
             "left_a_day": left_a_day(both),

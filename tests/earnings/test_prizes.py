@@ -19,7 +19,6 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from locations.placements.models import Placement
-from machines.faults.actions import report_fault
 from machines.models import Reading
 from routeapp.earnings.queries_prize_lines import ADay, left_a_day
 from routeapp.models import StockCount
@@ -172,20 +171,6 @@ def test_what_was_won_where_the_cash_stayed_in_the_box_shares_the_next_take(owne
 
     # Six owls were told while the cash stayed inside, three robots when it was taken.
     assert take_of(owner_client) == {"Plush owl": "60.00", "Tin robot": "30.00"}
-
-
-def test_report_of_a_player_changes_what_is_kept_of_the_page(owner_client, world):
-    tell(world)
-    address = f"{reverse('prize-takes', args=[world.prizes[0].pk])}?{MARCH}"
-    facts = {"about": "lost_money", "via": "label", "stops_play": True, "by": None}
-    at = START + timedelta(days=4)
-
-    def inside():
-        return text_of(owner_client.get(address)).count(" inside ")
-
-    before = inside()
-    report_fault(uuid=some_id("dark"), machine=world.meters[0].machine, text="Dark", at=at, received_at=at, **facts)
-    assert before - inside() == 1  # though nobody wrote a line in the log
 
 
 def test_stops_of_one_cabinet_alone(owner_client, world):

@@ -6,7 +6,7 @@ from statistics import median
 
 from routeapp.planning.queries_forecast import Outlook
 from routeapp.planning.queries_learned import known
-from routeapp.planning.rules_rate import filtered, side_by_side
+from routeapp.planning.rules_rate import SHORTEST, filtered, side_by_side
 from routeapp.planning.rules_score import outcomes
 
 SMALL = 10  # plays an interval; a range of fewer holds more than its chance, as counts are whole
@@ -58,10 +58,12 @@ def quality(seen: Outlook, machine: int) -> Quality:
         return Quality([], None)
     history = seen.histories[row]
     kind, looks = history.placement.machine.model.kind, history.looks
-    intervals = side_by_side([seen.learned.stretches(known(history))])
+    stretches = seen.learned.stretches(known(history))
+    intervals = side_by_side([stretches])
     told = filtered(intervals, seen.learned.prior(kind), keep=True)
     parts = seen.learned.range_of(kind)
-    kept = [look for look in looks if look.plays is not None]
+    lasted = zip(looks, stretches, strict=True)
+    kept = [look for look, one in lasted if look.plays is not None and one.days >= SHORTEST]
     past = []
     steps = [step for step in range(intervals.days.shape[1]) if intervals.told[0, step]]
     for step, look in list(zip(steps[::-1], kept[::-1], strict=False))[: max(0, len(kept) - SKIPPED)]:

@@ -34,8 +34,7 @@ def test_what_two_tabs_typed_into_one_visit_is_saved_together(new_phone, line, w
     enter(second, world, "90", "4", cabinet=1)
     expect(first.locator("[data-draft-note]")).to_contain_text("in another tab")
     save(second)
-    if second.locator("[data-problems]").filter(has_text="Look again").is_visible():
-        second.click("text=It is right, save it")
+    second.click("text=It is right, save it")  # the reading is lower than the last one
     second.wait_for_url(re.compile("/visits/.*-"))
 
     assert Visit.objects.get().entries.count() == 2

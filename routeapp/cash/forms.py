@@ -44,6 +44,7 @@ class CountForm(forms.Form):
             name = money.as_text(one.cents)
             self.fields[one.key] = CountField(label=f"{name} {'coins' if one.coin else 'notes'}", required=False)
             self.fields[one.key].widget.attrs.update({"data-cents": one.cents, "data-step": "1"})
+            self.fields[one.key].steps = True
             if one.grams is not None:
                 grams = GramsField(label=f"{name} coins in grams", required=False)
                 grams.widget.attrs.update({"data-cents": one.cents, "data-grams": str(one.grams)})

@@ -64,11 +64,19 @@ function show(box) {
   box.querySelector("[data-total]").textContent = sum === null ? "–" : Number.isNaN(sum) ? "not a number" : amount(sum);
 }
 
-function stepper(input) {
-  const name = input.labels[0]?.firstChild.textContent.trim() || "";
+// The box of a form kept on a phone before pages came with it. Who types must not lose the field under the thumb, so it
+// is moved only there.
+function boxed(input) {
   const row = document.createElement("span");
   row.className = "stepper";
   input.replaceWith(row);
+  row.append(input);
+  return row;
+}
+
+function stepper(input) {
+  const name = input.labels[0]?.firstChild.textContent.trim() || "";
+  const row = input.closest(".stepper") ?? boxed(input);
   const button = (sign, by) => {
     const made = document.createElement("button");
     made.type = "button";
@@ -82,7 +90,8 @@ function stepper(input) {
     });
     return made;
   };
-  row.append(button("−", -1), input, button("+", 1));
+  input.before(button("−", -1));
+  row.append(button("+", 1));
 }
 
 export function start(root = document) {

@@ -117,6 +117,26 @@ def test_page_says_at_once_what_the_meter_expects_and_what_is_short(open_phone, 
     assert page.errors == []
 
 
+def test_field_in_which_somebody_types_keeps_the_keyboard_while_scripts_start(open_phone, world):
+    page, held = open_phone(service_workers="block"), []
+    page.goto("/sign-in/")
+    sign_in(page, "tomas")
+    page.route("**/js/count*.js", lambda route: held.append(route))
+    page.goto(f"/visits/new/{world.location.pk}/", wait_until="commit")
+    field = page.locator(f"[name=c{world.meters[0].machine_id}-cash-n1000]")
+    page.locator("summary", has_text="Cash").first.click()
+    if not field.is_visible():
+        page.locator("summary", has_text="Cash").first.click()
+    field.press_sequentially("1")
+
+    held[0].continue_()
+    page.wait_for_selector("form[data-ready]")
+    page.keyboard.type("5")
+
+    assert field.input_value() == "15"
+    assert page.locator(".stepper").first.inner_text().split() == ["−", "+"]
+
+
 def test_page_reads_thousands_and_grams_as_the_server_does(open_phone, world):
     page = open_phone()
     meter = world.meters[0]

@@ -16,7 +16,7 @@ HEAD = ["Date", "Cabinet", "Location", "Cash", "Plays"]
 
 
 def takes():
-    return list(ServiceEntry.objects.order_by("at").values_list("at__date", "cents"))
+    return list(ServiceEntry.objects.order_by("at", "machine__code").values_list("at__date", "cents"))
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,7 @@ def rows(*lines, head=HEAD):
 
 
 def takes():
-    return list(ServiceEntry.objects.order_by("at").values_list("at__date", "cents"))
+    return list(ServiceEntry.objects.order_by("at", "machine__code").values_list("at__date", "cents"))
 
 
 def test_title_rows_above_the_heading(desk, world):

@@ -67,9 +67,9 @@ def amount(cell: Any) -> int | None:
     if inside := re.fullmatch(r"\((.*)\)", bare):
         bare = inside[1].strip()
     bare = re.sub(r"^\+(?=[\d.,])|(?<=[\d.,])\+$", "", bare)
-    bare = re.sub(r"(?<=\d)[.,]-{1,2}$", "", bare)  # 12,- is 12.00
-    cents = money.parse(bare.removesuffix("-"))  # some write the minus behind
-    return -abs(cents) if inside or bare.endswith("-") else cents
+    behind = re.search(r"(?<![.,-])-$", bare)  # some write the minus there; 12,- is no minus
+    cents = money.parse(bare[: behind.start()] if behind else bare)
+    return -abs(cents) if inside or behind else cents
 
 
 def _number(cell: float | Decimal) -> Decimal:

@@ -125,9 +125,11 @@ class Prizes:
     def _days_inside(self, machine: int, prize: int) -> float:
         """Days in which a prize lay in a cabinet that stood somewhere."""
         there, days = self.lain.get(machine, {}).get(prize), 0.0
-        for stay in self.book.stays.get(machine, ()) if there else ():
+        if there is None:
+            return days
+        for stay in self.book.stays.get(machine, ()):
             start, end = self._edges(self.book.locations[stay.location].time_zone)
-            days += there.days_inside(max(stay.started_at, start), min(stay.ended_at or end, end)) if there else 0.0
+            days += there.days_inside(max(stay.started_at, start), min(stay.ended_at or end, end))
         return days
 
     @cached_property

@@ -32,24 +32,25 @@ from routeapp.stock.models import Prize
 
 
 def _asked(request: HttpRequest) -> tuple[PrizesForm, Prizes, dict[str, Any]]:
-    """The days asked for, what they held, and what each of these pages says of them."""
+    """The days asked for, what they held, and what each of these pages says of them and is kept by."""
     now, zone = clock.now(), request.business.time_zone
     today = clock.local_day(now, zone)
-    form = PrizesForm(request.GET, today=today)
+    form, stamps = PrizesForm(request.GET, today=today), (today, newest_fault())  # reports say when it could be played
     context = {
         "form": form,
         "names": rules.NAMED,
         "when": rules.in_words(form.span, today),
         "weeks": DEAD_WEEKS,
-        "key": memory.key(request, today, newest_fault()),  # players' reports say when it could be played
+        "stamps": stamps,
+        "key": memory.key(request, *stamps),
     }
     return form, Prizes(form.span, zone, now), context
 
 
-def _lines(found: Prizes) -> tuple[list[PrizeLine], int]:
+def _lines(found: Prizes, stamps: tuple[Any, ...]) -> tuple[list[PrizeLine], int]:
     """The lines of all prizes and the take that none shares: typing into the filter works nothing out anew."""
-    stamps = found.span.since, found.span.until, clock.local_day(found.now, found.zone), newest_fault()
-    return memory.kept(lambda: (prize_lines(found), found.not_shared), "prize-lines", *stamps)
+    named = "prize-lines", found.span.since, found.span.until, *stamps
+    return memory.kept(lambda: (prize_lines(found), found.not_shared), *named)
 
 
 def _answer(request: HttpRequest, template: str, context: dict[str, Any], table: Table, rows: Any) -> HttpResponse:
@@ -128,7 +129,7 @@ def earnings_prizes(request: HttpRequest) -> HttpResponse:
     form, found, context = _asked(request)
 
     def told() -> dict[str, Any]:
-        lines, not_shared = _lines(found)
+        lines, not_shared = _lines(found, context["stamps"])
         known = sorted((line for line in lines if line.verdict.stands_out), key=lambda line: -line.verdict.low)
         return {
             "rows": lines,
@@ -172,11 +173,11 @@ def prize_earnings(request: HttpRequest, pk: int) -> HttpResponse:
     form, found, context = _asked(request)
 
     def told() -> dict[str, Any]:
-        lines = cabinet_lines(found, pk)
+        lines, (every, _) = cabinet_lines(found, pk), _lines(found, context["stamps"])
         both = with_and_without(lines)
         return {
             "rows": lines,
-            "line": next((one for one in _lines(found)[0] if one.prize == prize), None),
+            "line": next((one for one in every if one.prize == prize), None),
             "came": added(one.came for one in lines),
             "levels": pictured(both),
             "left_a_day": left_a_day(both),

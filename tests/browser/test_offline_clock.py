@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 from routeapp.kit import clock
 from routeapp.models import Visit
 from tests.browser.test_offline_line import visit_offline
-from tests.browser.test_offline_visit import enter, ready, save, take_along, until_sent, world
+from tests.browser.test_offline_visit import enter, open_visit, ready, save, take_along, until_sent, world
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 __all__ = ["world"]
@@ -41,8 +41,7 @@ def test_time_told_by_the_server_stays_when_the_clock_is_put_right(new_phone, li
     take_along(phone.page, world)
     phone.context.add_init_script(CLOCK.format(3 * 3_600_000))
     page = phone.page
-    page.goto(f"/visits/new/{world.location.pk}/")
-    ready(page)
+    open_visit(page, world)
     enter(page, world)
     save(page)
     expect(page.locator("[data-place]")).to_have_text("Lantern Arcade")
@@ -64,8 +63,7 @@ def test_time_told_by_the_server_stays_also_when_the_visit_is_brought_back(new_p
     there = clock.now().replace(second=0, microsecond=0) - timedelta(minutes=20)
     with monkeypatch.context() as patched:
         patched.setattr(clock, "now", lambda: there)
-        page.goto(f"/visits/new/{world.location.pk}/")
-        ready(page)
+        open_visit(page, world)
     enter(page, world)
     if how == "typed on":
         page.goto(f"/visits/new/{world.location.pk}/")

@@ -19,6 +19,7 @@ from tests.browser.conftest import sign_in
 from tests.browser.test_offline_visit import (
     at_rest,
     enter,
+    open_visit,
     prefix,
     ready,
     save,
@@ -42,8 +43,7 @@ addEventListener('click', (event) => {
 def visit_offline(phone, line, world, reading="150", notes="5"):
     page = phone.page
     with line.meets("cut"):
-        page.goto(f"/visits/new/{world.location.pk}/")
-        ready(page)
+        open_visit(page, world)
         enter(page, world, reading, notes)
         save(page)
         expect(page.locator("h1:visible")).to_have_text("Saved on this phone")
@@ -63,8 +63,7 @@ def test_three_people_at_one_phone_each_send_their_own(new_phone, line, world, b
         for number, username in enumerate(["tomas", "ines"]):
             page.goto("/sign-in/")
             sign_in(page, username)
-            page.goto(f"/visits/new/{world.location.pk}/")
-            ready(page)
+            open_visit(page, world)
             enter(page, world, str(120 + number), "2")
             save(page)
             expect(page.locator("h1:visible")).to_have_text("Saved on this phone")

@@ -15,7 +15,7 @@ from playwright.sync_api import expect
 
 from tests import factories
 from tests.browser.conftest import sign_in
-from tests.browser.test_offline_visit import at_rest, prefix, ready, world
+from tests.browser.test_offline_visit import at_rest, open_visit, prefix, ready, world
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 __all__ = ["world"]
@@ -98,8 +98,7 @@ def test_half_entered_visit_outlives_a_release(new_phone, line, world, served):
     page.click("text=Take along")
     expect(page.locator("[data-take] + span")).to_contain_text("On this phone")
     at_rest(page)
-    page.goto(f"/visits/new/{world.location.pk}/")
-    ready(page)
+    open_visit(page, world)
     page.fill(field, "150")
 
     served.stop()
@@ -114,8 +113,7 @@ def test_half_entered_visit_outlives_a_release(new_phone, line, world, served):
     assert page.input_value(field) == "150"
 
     served.stop()
-    page.goto(f"/visits/new/{world.location.pk}/")
-    ready(page)
+    open_visit(page, world)
     assert page.input_value(field) == "150"
     names = page.evaluate("caches.keys()")
     assert len(names) == 1

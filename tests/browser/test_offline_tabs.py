@@ -9,16 +9,10 @@ from playwright.sync_api import expect
 from routeapp.models import Visit
 from tests.browser.conftest import sign_in
 from tests.browser.test_offline_line import sign_out
-from tests.browser.test_offline_visit import enter, prefix, ready, save, take_along, unsent, world
+from tests.browser.test_offline_visit import enter, open_visit, prefix, ready, save, take_along, unsent, world
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 __all__ = ["world"]
-
-
-def open_visit(page, world):
-    page.goto(f"/visits/new/{world.location.pk}/")
-    ready(page)
-    return page
 
 
 def test_what_two_tabs_typed_into_one_visit_is_saved_together(new_phone, line, world):
@@ -127,8 +121,7 @@ def test_visit_of_somebody_who_signed_out_in_another_tab_says_what_it_waits_for(
     phone = new_phone()
     take_along(phone.page, world)
     page, other = phone.page, phone.tab()
-    page.goto(f"/visits/new/{world.location.pk}/")
-    ready(page)
+    open_visit(page, world)
     enter(page, world)
     sign_out(other)
     other.goto("/sign-in/")

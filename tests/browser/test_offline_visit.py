@@ -29,6 +29,12 @@ def ready(page):
     page.wait_for_selector("form[data-ready]")
 
 
+def open_visit(page, world):
+    page.goto(f"/visits/new/{world.location.pk}/")
+    ready(page)
+    return page
+
+
 def at_rest(page):
     """The worker is in place, and what the page wanted to fetch has come."""
     page.evaluate("navigator.serviceWorker.ready.then((one) => one.active.state)")
@@ -108,8 +114,7 @@ def test_visit_with_photos_and_signature_survives_a_killed_browser_and_is_one(ne
     take_along(phone.page, world)
     with line.meets("cut"):
         page = phone.page
-        page.goto(f"/visits/new/{world.location.pk}/")
-        ready(page)
+        open_visit(page, world)
         enter(page, world)
         section = page.locator(f"[data-cabinet='{world.meters[0].machine_id}']")
         section.get_by_text("Photos and note").click()
@@ -129,8 +134,7 @@ def test_visit_with_photos_and_signature_survives_a_killed_browser_and_is_one(ne
         phone.kill()
 
         page = phone.start()
-        page.goto(f"/visits/new/{world.location.pk}/")
-        ready(page)
+        open_visit(page, world)
         assert page.input_value(f"[name={prefix(world)}-reading_{world.meters[0].pk}]") == "150"
         expect(page.locator("[data-photos] img")).to_have_count(2)
         save(page)
@@ -155,8 +159,7 @@ def test_visit_with_photos_and_signature_survives_a_killed_browser_and_is_one(ne
 def test_answer_lost_after_it_was_saved_makes_no_second_visit(new_phone, line, world):
     page = new_phone().page
     take_along(page, world)
-    page.goto(f"/visits/new/{world.location.pk}/")
-    ready(page)
+    open_visit(page, world)
     enter(page, world)
 
     with line.meets("lost", "/sync/visits/"):
@@ -173,8 +176,7 @@ def test_answer_lost_after_it_was_saved_makes_no_second_visit(new_phone, line, w
 def test_visit_stays_on_the_phone_whatever_answers_instead_of_the_server(new_phone, line, world, fate):
     page = new_phone().page
     take_along(page, world)
-    page.goto(f"/visits/new/{world.location.pk}/")
-    ready(page)
+    open_visit(page, world)
     enter(page, world)
 
     with line.meets(fate, "/sync/"):
@@ -195,8 +197,7 @@ def test_browser_that_knows_no_time_limits_sends_a_visit_and_a_strangers_report(
     page.click("text=Send the report")
     expect(page.locator("h1")).to_have_text("Thank you")
     take_along(page, world)
-    page.goto(f"/visits/new/{world.location.pk}/")
-    ready(page)
+    open_visit(page, world)
     enter(page, world)
     save(page)
     page.wait_for_url(re.compile("/visits/.*-"))
@@ -224,8 +225,7 @@ def test_two_tabs_send_it_once(new_phone, line, world):
     phone = new_phone()
     take_along(phone.page, world)
     with line.meets("cut"):
-        phone.page.goto(f"/visits/new/{world.location.pk}/")
-        ready(phone.page)
+        open_visit(phone.page, world)
         enter(phone.page, world)
         save(phone.page)
         expect(phone.page.locator("h1:visible")).to_have_text("Saved on this phone")
@@ -244,11 +244,9 @@ def test_other_tab_with_the_same_visit_hears_that_it_was_sent(new_phone, line, w
     phone = new_phone()
     take_along(phone.page, world)
     first, second = phone.page, phone.tab()
-    first.goto(f"/visits/new/{world.location.pk}/")
-    ready(first)
+    open_visit(first, world)
     enter(first, world)
-    second.goto(f"/visits/new/{world.location.pk}/")
-    ready(second)
+    open_visit(second, world)
 
     save(first)
     first.wait_for_url(re.compile("/visits/.*-"))

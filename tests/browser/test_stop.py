@@ -20,8 +20,16 @@ def world(business, owner, route_hand):
     return world
 
 
+def at_the_stop(open_phone, world):
+    """A phone with the page of a visit that begins now."""
+    page = open_phone()
+    page.goto(f"/visits/new/{world.location.pk}/")
+    sign_in(page, "tomas")
+    return page
+
+
 def log_a_stop(page, world):
-    """Scan, sign in, start a visit, two cabinets with meter and cash, save; returns how many fields were typed."""
+    """Scan, sign in, start a visit, two cabinets with meter and cash, save."""
     first, second = world.meters
     page.goto(f"/m/{first.label.code}/")
     page.click("a:has-text('Sign in')")
@@ -39,9 +47,7 @@ def log_a_stop(page, world):
 
 def test_sealed_bag_is_compared_with_the_meters(open_phone, world):
     meter = world.meters[0]
-    page = open_phone()
-    page.goto(f"/visits/new/{world.location.pk}/")
-    sign_in(page, "tomas")
+    page = at_the_stop(open_phone, world)
     page.fill(f"[name=c{meter.machine_id}-reading_{meter.pk}]", "150")
     page.fill(f"[name=c{meter.machine_id}-bag_number]", "S-7")
     page.click("button:has-text('Save the visit')")
@@ -52,9 +58,7 @@ def test_sealed_bag_is_compared_with_the_meters(open_phone, world):
 
 def test_phone_asks_about_a_host_who_got_more_than_was_counted(open_phone, world):
     prefix = f"c{world.meters[0].machine_id}"
-    page = open_phone()
-    page.goto(f"/visits/new/{world.location.pk}/")
-    sign_in(page, "tomas")
+    page = at_the_stop(open_phone, world)
     page.fill(f"[name={prefix}-cash-n1000]", "5")
     page.click("text=Cash given to the host")
     page.fill("[name=host_cents]", "50.50")
@@ -69,9 +73,7 @@ def test_phone_asks_about_a_host_who_got_more_than_was_counted(open_phone, world
 
 
 def test_visit_of_another_day_does_not_last_until_now(open_phone, world):
-    page = open_phone()
-    page.goto(f"/visits/new/{world.location.pk}/")
-    sign_in(page, "tomas")
+    page = at_the_stop(open_phone, world)
     page.fill("[name=arrived_at]", "2026-03-20T10:00")
     page.fill("[name=note]", "Nobody there.")
     page.click("button:has-text('Save the visit')")
@@ -96,11 +98,9 @@ def test_scan_sign_in_visit_and_earnings(open_phone, world, scripts):
 
 
 def test_page_says_at_once_what_the_meter_expects_and_what_is_short(open_phone, world):
-    page = open_phone()
     meter = world.meters[0]
     prefix = f"c{meter.machine_id}"
-    page.goto(f"/visits/new/{world.location.pk}/")
-    sign_in(page, "tomas")
+    page = at_the_stop(open_phone, world)
     section = page.locator(f"section:has([name={prefix}-bag_number])")
 
     page.fill(f"[name={prefix}-reading_{meter.pk}]", "90")
@@ -138,11 +138,9 @@ def test_field_in_which_somebody_types_keeps_the_keyboard_while_scripts_start(op
 
 
 def test_page_reads_thousands_and_grams_as_the_server_does(open_phone, world):
-    page = open_phone()
     meter = world.meters[0]
     prefix = f"c{meter.machine_id}"
-    page.goto(f"/visits/new/{world.location.pk}/")
-    sign_in(page, "tomas")
+    page = at_the_stop(open_phone, world)
     page.wait_for_selector("form[data-ready]")
     page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
     section = page.locator(f"section:has([name={prefix}-bag_number])")
@@ -165,10 +163,8 @@ def test_page_reads_thousands_and_grams_as_the_server_does(open_phone, world):
 def test_a_prizes_meter_past_its_last_number_goes_out_by_the_outbox_and_tells_what_was_won(open_phone, world, owner):
     add_prizes_meter(world, shown=995)
     record(world, document(world, "before", entries=[entry(world, "before", out=995, loaded={0: 30})]))
-    page = open_phone()
     prefix = f"c{world.out.machine_id}"
-    page.goto(f"/visits/new/{world.location.pk}/")
-    sign_in(page, "tomas")
+    page = at_the_stop(open_phone, world)
     section = page.locator(f"section:has([name={prefix}-bag_number])")
     section.locator("summary", has_text="Test plays").click()
     page.fill(f"[name={prefix}-tests]", "3")
@@ -188,9 +184,7 @@ def test_page_says_what_a_host_paid_on_the_spot_gets_and_phones_do_not_take_it_a
     terms = (TermLine("share", rate_bp=2500),)
     facts = {"location": world.location, "starts_on": START.date(), "by": owner, "at": START, "received_at": START}
     add_agreement(settled="visit", paid="cash", terms=terms, **facts)
-    page = open_phone()
-    page.goto(f"/visits/new/{world.location.pk}/")
-    sign_in(page, "tomas")
+    page = at_the_stop(open_phone, world)
     for meter, sum_of in ((world.meters[0], "50.05"), (world.meters[1], "30")):
         page.locator(f"[name=c{meter.machine_id}-cash-sum]").evaluate(
             "(one, text) => { one.value = text; one.dispatchEvent(new Event('input', { bubbles: true })); }", sum_of
@@ -204,9 +198,7 @@ def test_page_says_what_a_host_paid_on_the_spot_gets_and_phones_do_not_take_it_a
 
 
 def test_question_stands_once_and_goes_when_the_figure_changes(open_phone, world):
-    page = open_phone()
-    page.goto(f"/visits/new/{world.location.pk}/")
-    sign_in(page, "tomas")
+    page = at_the_stop(open_phone, world)
     page.wait_for_selector("form[data-ready]")
     reading = f"[name=c{world.meters[0].machine_id}-reading_{world.meters[0].pk}]"
     page.fill(reading, "50")
@@ -221,11 +213,9 @@ def test_question_stands_once_and_goes_when_the_figure_changes(open_phone, world
 
 
 def test_half_typed_visit_survives_a_reload_and_goes_when_saved(open_phone, world):
-    page = open_phone()
     meter = world.meters[0]
     field = f"[name=c{meter.machine_id}-reading_{meter.pk}]"
-    page.goto(f"/visits/new/{world.location.pk}/")
-    sign_in(page, "tomas")
+    page = at_the_stop(open_phone, world)
     page.fill(field, "150")
     page.fill("[name=note]", "Keys hang behind the bar")
 
@@ -239,10 +229,8 @@ def test_half_typed_visit_survives_a_reload_and_goes_when_saved(open_phone, worl
 
 
 def test_twice_tapped_save_is_one_visit(open_phone, world):
-    page = open_phone()
     meter = world.meters[0]
-    page.goto(f"/visits/new/{world.location.pk}/")
-    sign_in(page, "tomas")
+    page = at_the_stop(open_phone, world)
     page.fill(f"[name=c{meter.machine_id}-reading_{meter.pk}]", "150")
 
     page.dblclick("button:has-text('Save the visit')")
@@ -252,11 +240,9 @@ def test_twice_tapped_save_is_one_visit(open_phone, world):
 
 
 def test_draft_belongs_to_the_person_who_typed_it(open_phone, world):
-    page = open_phone()
     meter = world.meters[0]
     field = f"[name=c{meter.machine_id}-reading_{meter.pk}]"
-    page.goto(f"/visits/new/{world.location.pk}/")
-    sign_in(page, "tomas")
+    page = at_the_stop(open_phone, world)
     page.fill(field, "150")
     page.goto("/setup/")
     page.click("button:has-text('Sign out')")
